@@ -1,0 +1,106 @@
+import type { PatternHit, Sheet, SheetNote } from "../../../src/sheet/sheet.js";
+import type { Performance } from "./perform.js";
+import type { Study, StudyNote } from "./study.js";
+
+const TUNING_LABEL = { standard: "standard", "drop-d": "drop-d", dadgad: "dadgad" } as const;
+
+/** The pattern's hits with the string that most bars pluck there. */
+function hitsOf(study: Study): PatternHit[] {
+  const counts = new Map<string, { hit: PatternHit; count: number }>();
+  for (const note of study.notes) {
+    if (!study.patternBars.includes(note.bar)) continue;
+    const hit = { beat: 1 + note.tick / 24, finger: note.finger, string: note.string };
+    if (hit.beat >= 1 + study.pattern.beats) continue;
+    const key = `${hit.beat} ${hit.finger} ${hit.string}`;
+    const known = counts.get(key);
+    if (known === undefined) counts.set(key, { hit, count: 1 });
+    else known.count++;
+  }
+  const best = new Map<string, { hit: PatternHit; count: number }>();
+  for (const entry of counts.values()) {
+    const key = `${entry.hit.beat} ${entry.hit.finger}`;
+    const known = best.get(key);
+    if (known === undefined || entry.count > known.count) best.set(key, entry);
+  }
+  return [...best.values()].map((b) => b.hit).sort((a, b) => a.beat - b.beat || b.string - a.string);
+}
+
+const sheetNote = (note: StudyNote): SheetNote => ({
+  bar: note.bar,
+  tick: note.tick,
+  lengthTicks: note.lengthTicks,
+  string: note.string,
+  fret: note.fret,
+  midi: note.midi,
+  finger: note.finger,
+  leftFinger: note.leftFinger,
+  marks: [],
+  by: "hand",
+  confidence: 1,
+  alternatives: [],
+});
+
+const PARENT_OF: Record<string, string> = {
+  "harmonic minor": "harmonic minor",
+  "melodic minor": "melodic minor",
+};
+
+/** A true sheet of a study, as a careful hand would write it. With a performance, its beat times are filled in too. */
+export function toSheet(study: Study, performance?: Performance): Sheet {
+  const { tonic, mode, undecided } = study.mode;
+  const beatSec = performance?.beatSec ?? [];
+  return {
+    title: study.title,
+    composer: "",
+    tuningName: TUNING_LABEL[study.tuning],
+    openMidi: [...study.openMidi],
+    capo: study.capo,
+    grid: {
+      tempoBpm: study.tempoBpm,
+      tempoFrom: "user",
+      meter: study.meter,
+      feel: study.feel,
+      swingRatio: study.swingRatio,
+      beatSec: [...beatSec],
+      firstBeatSec: beatSec[0] ?? 0,
+      barCount: study.barCount,
+      pickupBeats: 0,
+      countInBeats: performance?.countInBeats ?? 0,
+      confidence: 1,
+      readings: [],
+    },
+    notes: [...study.notes]
+      .sort((a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string)
+      .map(sheetNote),
+    chords: study.chords.map(({ bar, beat, symbol, root, bass }) => ({
+      bar,
+      beat,
+      symbol,
+      root,
+      bass,
+      confidence: 1,
+      alternatives: [],
+      by: "hand" as const,
+    })),
+    mode: {
+      tonic,
+      mode,
+      confidence: 1,
+      candidates: [{ tonic, mode, probability: 1 }],
+      undecided: undecided.map((u) => ({ between: [...u.between], missingDegree: u.missingDegree })),
+      evidence: [],
+      parentScale: PARENT_OF[mode] === undefined ? "" : `${tonic} ${mode}`,
+      improvise: [`${tonic} ${mode}`],
+    },
+    pattern: {
+      beats: study.pattern.beats,
+      hits: hitsOf(study),
+      bars: [...study.patternBars],
+      departures: [],
+    },
+    form: study.form.map(({ label, bars }) => ({ label, bars: [...bars] })),
+    repeats: [],
+    groupOfBar: [...study.groupOfBar],
+    findings: [],
+  };
+}
