@@ -44,7 +44,7 @@ export type Performance = {
 };
 
 /** Longest audible ring of a string, seconds: 4.2 in the bass, 2.6 at the top; FluidR3 and the npm notes last about so long. */
-const ringSec = (midi: number): number => Math.max(2.2, 4.2 - (midi - 40) * 0.045);
+export const ringSec = (midi: number): number => Math.max(2.2, 4.2 - (midi - 40) * 0.045);
 /** Fingers land and lift a little before the new shape's first note. */
 const LIFT_SEC = 0.02;
 const FINGER_WEIGHT = { p: 0.8, i: 0.58, m: 0.62, a: 0.72 } as const;

@@ -4,7 +4,7 @@
 import type { Take } from "../../../src/audio/take.js";
 import type { Bank, BankNote } from "./bank.js";
 import { addCountIn } from "./count-in-sound.js";
-import type { Performance, TimedNote } from "./perform.js";
+import { type Performance, ringSec, type TimedNote } from "./perform.js";
 import { makeRng } from "./rng.js";
 import { convolve, roomImpulse } from "./room.js";
 import { resampleBy, rms } from "./wave.js";
@@ -27,6 +27,8 @@ const COMB_DEPTH = 0.22;
 /** Level by string 1…6, dB. */
 const STRING_DB = [-0.5, 0, 0, 0.5, 0.5, 1] as const;
 const FADE_SEC = 0.015;
+/** A string that nobody stops dies away; it is helped over its last stretch. */
+const DYING_SEC = 0.7;
 /** A dying note counts as ended 40 dB under its loudest 20 ms: the end that a listener could still name. */
 const AUDIBLE_DROP = 0.01;
 
@@ -78,8 +80,10 @@ function audibleLength(samples: Float32Array, rateHz: number): number {
 
 function mixNote(mix: Float32Array, voice: Voice, note: TimedNote, rateHz: number, attackSec: number): void {
   const start = Math.round((note.onsetSec - attackSec) * rateHz);
-  const fadeFrom = (note.offsetSec - note.onsetSec + attackSec - FADE_SEC * 0.6) * rateHz;
-  const fadeLen = FADE_SEC * rateHz;
+  const dies = note.offsetSec - note.onsetSec >= ringSec(note.midi) - 0.001;
+  const fadeSec = dies ? DYING_SEC : FADE_SEC;
+  const fadeFrom = (note.offsetSec - note.onsetSec + attackSec - fadeSec * (dies ? 1 : 0.6)) * rateHz;
+  const fadeLen = fadeSec * rateHz;
   const end = Math.min(voice.samples.length, Math.ceil(fadeFrom + fadeLen), mix.length - start);
   const gain = note.velocity ** 1.6;
   for (let k = Math.max(0, -start); k < end; k++) {
