@@ -77,7 +77,7 @@ function followsPattern(bar: readonly BarNote[], hits: readonly { tick: number; 
  * @throws Error when a chord has no grip, or a chord leaves the mode */
 export function composeStudy(spec: StudySpec): Study {
   const row = patternNamed(spec.pattern);
-  const beats = row.beats === 2 && /^giuliani/.test(row.name) ? 4 : row.beats;
+  const beats = row.halfBar === true ? row.beats * 2 : row.beats;
   const meter = { beats, unit: row.unit };
   const barTicks = beats * 24;
   const openMidi = OPEN_MIDI[spec.tuning];

@@ -1,7 +1,6 @@
 /** Picking-hand patterns of one bar (or of half a bar, played twice), written step by step.
  * p the chord's bass, P the other bass string, i m a strings 3 2 1, M A a melody note on string 2 or 1, "." nothing;
- * letters together are plucked together. `stepTicks` at 24 a beat. Common practice, no published source;
- * the four named giuliani are the right-hand figures of Giuliani, op. 1 (1812), nos. 1, 2, 11 and 12, from memory. */
+ * letters together are plucked together. `stepTicks` at 24 a beat. Common practice, no published source. */
 export type PatternRow = {
   name: string;
   beats: number;
@@ -10,6 +9,8 @@ export type PatternRow = {
   steps: string;
   /** Off-beats fall on tick 12 only, so it can swing. */
   swings?: boolean;
+  /** The row is half a bar of four beats and comes twice. */
+  halfBar?: boolean;
 };
 
 export const PATTERNS: readonly PatternRow[] = [
@@ -34,10 +35,10 @@ export const PATTERNS: readonly PatternRow[] = [
   { name: "sixteenth-mixed", beats: 4, unit: 4, stepTicks: 6, steps: "pa . i m . i m . P i m a . m i ." },
   { name: "triplet-roll", beats: 4, unit: 4, stepTicks: 8, steps: "p i m a m i P i m a m i" },
   { name: "triplet-forward", beats: 4, unit: 4, stepTicks: 8, steps: "p i m P i m p i m P i m" },
-  { name: "giuliani-1", beats: 2, unit: 4, stepTicks: 8, steps: "pim . . P i m" },
-  { name: "giuliani-2", beats: 2, unit: 4, stepTicks: 8, steps: "p i m P i m" },
-  { name: "giuliani-11", beats: 2, unit: 4, stepTicks: 6, steps: "p i m a p i m a" },
-  { name: "giuliani-12", beats: 2, unit: 4, stepTicks: 6, steps: "p a m i P a m i" },
+  { name: "chord-then-triplet", beats: 2, unit: 4, stepTicks: 8, steps: "pim . . P i m", halfBar: true },
+  { name: "thumb-triplets", beats: 2, unit: 4, stepTicks: 8, steps: "p i m P i m", halfBar: true },
+  { name: "forward-sixteenths", beats: 2, unit: 4, stepTicks: 6, steps: "p i m a p i m a", halfBar: true },
+  { name: "backward-sixteenths", beats: 2, unit: 4, stepTicks: 6, steps: "p a m i P a m i", halfBar: true },
   { name: "two-four-roll", beats: 2, unit: 4, stepTicks: 12, steps: "p i ma i", swings: true },
   { name: "two-four-sixteenths", beats: 2, unit: 4, stepTicks: 6, steps: "p i m i a i m i" },
   { name: "waltz-bass-chord", beats: 3, unit: 4, stepTicks: 24, steps: "p ima ima" },

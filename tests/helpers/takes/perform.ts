@@ -47,6 +47,9 @@ export type Performance = {
 export const ringSec = (midi: number): number => Math.max(2.2, 4.2 - (midi - 40) * 0.045);
 /** Fingers land and lift a little before the new shape's first note. */
 const LIFT_SEC = 0.02;
+/** From one string of a chord to the next: struck through by the thumb, or rolled p-i-m-a. */
+const STRUM_SEC = 0.015;
+const ROLL_SEC = 0.03;
 const FINGER_WEIGHT = { p: 0.8, i: 0.58, m: 0.62, a: 0.72 } as const;
 
 function beatTimes(study: Study, rng: Rng, firstBeatSec: number, drift: number, rubato: number): number[] {
@@ -156,7 +159,7 @@ export function perform(study: Study, options: PerformOptions = {}): Performance
     const moved = hitJitter.get(hitKey) ?? (rng.gauss() * jitterMs) / 1000;
     hitJitter.set(hitKey, moved);
     const own = (rng.gauss() * Math.min(4, jitterMs * 0.4)) / 1000;
-    const roll = note.rolled === undefined ? 0 : note.rolled * 0.032;
+    const roll = (note.rolled ?? 0) * (note.finger === "p" ? STRUM_SEC : ROLL_SEC);
     const onsetSec = tickToSec(beatSec, beats, note.bar, note.tick, swing) + moved + own + roll;
     const onBeat = note.tick === 0 ? 0.1 : note.tick % 24 === 0 ? 0.03 : -0.04;
     const velocity = Math.max(0.2, Math.min(1, FINGER_WEIGHT[note.finger] + onBeat + rng.gauss() * 0.07));

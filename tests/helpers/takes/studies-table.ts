@@ -177,7 +177,7 @@ const ROWS: readonly Row[] = [
     name: "two-brothers",
     title: "Two Brothers",
     progression: "melodic-minor-a",
-    pattern: "giuliani-12",
+    pattern: "backward-sixteenths",
     form: "AABA",
     capo: 0,
     tempoBpm: 72,

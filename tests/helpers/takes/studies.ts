@@ -43,6 +43,18 @@ function degreeSections(
   };
 }
 
+/** "A | B | C | D" → "A B | C D". */
+function pairUp(section: string): string {
+  const bars = section.split(" | ");
+  return bars.flatMap((bar, k) => (k % 2 === 0 ? [`${bar} ${bars[k + 1] ?? bar}`] : [])).join(" | ");
+}
+
+const mapValues = (
+  record: Record<string, string>,
+  change: (value: string) => string,
+): Record<string, string> =>
+  Object.fromEntries(Object.entries(record).map(([key, value]) => [key, change(value)]));
+
 /** The spec of a study by chance; the same seed gives the same study for good. */
 export function specBySeed(seed: number): StudySpec {
   const rng = makeRng(`study ${seed}`);
@@ -61,6 +73,9 @@ export function specBySeed(seed: number): StudySpec {
     mode: named.mode,
     sections: { A: named.a, B: named.b },
   };
+  // Now and then two chords share a bar.
+  const halves = (row.unit === 8 ? row.beats % 6 === 0 : row.beats % 2 === 0) && rng.chance(0.15);
+  const sections = halves ? mapValues(chords.sections, pairUp) : chords.sections;
   const tuning = anyKey === undefined ? named.tuning : "standard";
   const capo = anyKey === undefined && rng.chance(0.4) ? 1 + rng.int(7) : 0;
   const spec: StudySpec = {
@@ -69,6 +84,7 @@ export function specBySeed(seed: number): StudySpec {
     tuning,
     capo,
     ...chords,
+    sections,
     pattern: row.name,
     form: rng.pick(FORMS),
     tempoBpm,
