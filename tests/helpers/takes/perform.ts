@@ -8,6 +8,8 @@ export type CountIn = "none" | "clicks" | "taps" | "voice" | "muted";
 
 /** @property jitterMs deviation of a hit's time @property drift tempo wave, 0.03 = ±3 % @property rubato slowing of the last
  *   bar of four, 0.1 = a tenth slower @property leadSec silence before anything sounds
+ * @property pauses silence of `sec` before a bar @property tempoSteps from a bar on, `factor` times as fast
+ * @property falseStartBeats the player begins, stops after so many beats, and begins again a second later
  * @property swing long : short; default the study's own @property slips how many notes are played a fret off, left out or added */
 export type PerformOptions = {
   seed?: number;
@@ -18,6 +20,9 @@ export type PerformOptions = {
   leadSec?: number;
   swing?: number;
   slips?: number;
+  pauses?: readonly { beforeBar: number; sec: number }[];
+  tempoSteps?: readonly { fromBar: number; factor: number }[];
+  falseStartBeats?: number;
 };
 
 /** A note as played. Times in seconds from the start of the recording, velocity 0…1. */
@@ -32,10 +37,12 @@ export type Slip =
   | { kind: "left-out"; written: StudyNote }
   | { kind: "added"; played: StudyNote };
 
-/** @property beatSec time of every beat from bar 1 beat 1 to one past the last bar; length barCount·beats + 1 */
+/** @property beatSec time of every beat from bar 1 beat 1 to one past the last bar; length barCount·beats + 1
+ * @property before notes of a false start, in the bars they belong to */
 export type Performance = {
   study: Study;
   notes: TimedNote[];
+  before: TimedNote[];
   beatSec: number[];
   countIn: CountInSound[];
   countInBeats: number;
@@ -52,7 +59,8 @@ const STRUM_SEC = 0.015;
 const ROLL_SEC = 0.03;
 const FINGER_WEIGHT = { p: 0.8, i: 0.58, m: 0.62, a: 0.72 } as const;
 
-function beatTimes(study: Study, rng: Rng, firstBeatSec: number, drift: number, rubato: number): number[] {
+function beatTimes(study: Study, rng: Rng, firstBeatSec: number, options: PerformOptions): number[] {
+  const { drift = 0.005, rubato = 0, pauses = [], tempoSteps = [] } = options;
   const beatCount = study.barCount * study.meter.beats;
   const phase = rng.next() * 2 * Math.PI;
   const cyclesOverTake = 0.75 + rng.next() * 1.5;
@@ -62,7 +70,10 @@ function beatTimes(study: Study, rng: Rng, firstBeatSec: number, drift: number, 
     const wave = 1 + drift * Math.sin(phase + (2 * Math.PI * cyclesOverTake * beat) / beatCount);
     const within = (beat % study.meter.beats) / study.meter.beats;
     const slow = bar % 4 === 3 ? 1 + rubato * within : 1;
-    times.push((times.at(-1) as number) + (60 / study.tempoBpm) * wave * slow);
+    const speed = tempoSteps.findLast((s) => s.fromBar <= bar + 1)?.factor ?? 1;
+    const lastOfBar = within + 1 / study.meter.beats > 0.999;
+    const pauseSec = lastOfBar ? (pauses.find((p) => p.beforeBar === bar + 2)?.sec ?? 0) : 0;
+    times.push((times.at(-1) as number) + ((60 / study.tempoBpm) * wave * slow) / speed + pauseSec);
   }
   return times;
 }
@@ -74,7 +85,7 @@ export function beatShare(tickInBeat: number, swing: number): number {
   return share < 0.5 ? share * 2 * half : half + (share - 0.5) * 2 * (1 - half);
 }
 
-/** Time of a tick by the beat times. */
+/** Time of a tick by the beat times; within a beat that a pause prolongs, by the beat before it. */
 export function tickToSec(
   beatSec: readonly number[],
   beatsPerBar: number,
@@ -84,8 +95,9 @@ export function tickToSec(
 ): number {
   const beat = (bar - 1) * beatsPerBar + Math.floor(tick / 24);
   const start = beatSec[beat] as number;
-  const end = beatSec[beat + 1] ?? start + (start - (beatSec[beat - 1] as number));
-  return start + beatShare(tick % 24, swing) * (end - start);
+  const last = start - (beatSec[beat - 1] ?? start - 1e9);
+  const lengthSec = (beatSec[beat + 1] ?? start + last) - start;
+  return start + beatShare(tick % 24, swing) * (lengthSec > 1.7 * last ? last : lengthSec);
 }
 
 function makeSlips(study: Study, count: number, rng: Rng): { notes: StudyNote[]; slips: Slip[] } {
@@ -130,22 +142,15 @@ function makeSlips(study: Study, count: number, rng: Rng): { notes: StudyNote[];
 
 /** Plays a study; the same options give the same performance. */
 export function perform(study: Study, options: PerformOptions = {}): Performance {
-  const {
-    seed = 1,
-    jitterMs = 5,
-    drift = 0.005,
-    rubato = 0,
-    countIn = "none",
-    leadSec = 0.5,
-    slips = 0,
-  } = options;
+  const { seed = 1, jitterMs = 5, countIn = "none", leadSec = 0.5, slips = 0, falseStartBeats = 0 } = options;
   const rng = makeRng(`perform ${study.name} ${seed}`);
   const beats = study.meter.beats;
   const swing = options.swing ?? study.swingRatio;
   const beatLenSec = 60 / study.tempoBpm;
   const countInBeats = countIn === "none" ? 0 : beats;
-  const firstBeatSec = leadSec + countInBeats * beatLenSec;
-  const beatSec = beatTimes(study, rng, firstBeatSec, drift, rubato);
+  const falseStartSec = leadSec + countInBeats * beatLenSec;
+  const firstBeatSec = falseStartSec + (falseStartBeats > 0 ? falseStartBeats * beatLenSec + 1 : 0);
+  const beatSec = beatTimes(study, rng, firstBeatSec, options);
   const counts: CountInSound[] = [];
   if (countIn !== "none")
     for (let k = 0; k < countInBeats; k++)
@@ -166,16 +171,33 @@ export function perform(study: Study, options: PerformOptions = {}): Performance
     return { ...note, onsetSec: Math.max(0.01, onsetSec), offsetSec: 0, velocity };
   });
   setOffsets(study, timed);
+  const before = falseStart(timed, beats, falseStartBeats, firstBeatSec - falseStartSec);
   const lastOff = Math.max(...timed.map((n) => n.offsetSec));
   return {
     study,
     notes: timed.sort((a, b) => a.onsetSec - b.onsetSec || a.midi - b.midi || b.string - a.string),
+    before,
     beatSec,
     countIn: counts,
     countInBeats,
     slips: made.slips,
     durationSec: lastOff + 0.4,
   };
+}
+
+/** The first beats once more, earlier, and stopped by the hand. */
+function falseStart(
+  notes: readonly TimedNote[],
+  beats: number,
+  falseStartBeats: number,
+  earlierSec: number,
+): TimedNote[] {
+  const begun = notes.filter((n) => (n.bar - 1) * beats + n.tick / 24 < falseStartBeats);
+  const lastOnset = Math.max(...begun.map((n) => n.onsetSec));
+  return begun.map((n) => {
+    const offsetSec = Math.min(n.offsetSec, lastOnset + 0.25);
+    return { ...n, onsetSec: n.onsetSec - earlierSec, offsetSec: offsetSec - earlierSec };
+  });
 }
 
 /** Sets every note's end: its string's next pluck, the left hand leaving it, or its own decay. */

@@ -113,7 +113,7 @@ export function render(
   performance: Performance,
   bank: Bank,
   options: RenderOptions = {},
-): { take: Take; notes: TimedNote[] } {
+): { take: Take; notes: TimedNote[]; before: TimedNote[] } {
   const {
     sampleRateHz = 22050,
     seed = 1,
@@ -126,7 +126,7 @@ export function render(
   const len = Math.ceil(performance.durationSec * sampleRateHz);
   let mix: Float32Array = new Float32Array(len);
   const voices = new Map<string, Voice>();
-  const notes = performance.notes.map((note) => {
+  const sounded = (note: TimedNote): TimedNote => {
     const soft = note.velocity < 0.5;
     const layer = nearestNote(bank, note.midi, note.velocity).velocity;
     const key = `${note.string} ${note.fret} ${soft} ${layer}`;
@@ -137,7 +137,9 @@ export function render(
       ...note,
       offsetSec: Math.min(note.offsetSec, note.onsetSec + Math.max(0.05, voice.audibleSec - bank.attackSec)),
     };
-  });
+  };
+  const before = performance.before.map(sounded);
+  const notes = performance.notes.map(sounded);
   const musicLevel = rms(mix, Math.round((performance.beatSec[0] as number) * sampleRateHz));
   const counts = new Float32Array(len);
   addCountIn(counts, sampleRateHz, performance.countIn, seed);
@@ -151,5 +153,5 @@ export function render(
   let highest = 0;
   for (const x of mix) highest = Math.max(highest, Math.abs(x));
   if (highest > 0) for (let k = 0; k < len; k++) mix[k] = ((mix[k] as number) * peak) / highest;
-  return { take: { samples: mix, sampleRateHz }, notes };
+  return { take: { samples: mix, sampleRateHz }, notes, before };
 }

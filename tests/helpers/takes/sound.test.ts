@@ -9,6 +9,7 @@ import { hasPython, testNeeding } from "../needs.js";
 import { hasFfmpeg } from "./aac.js";
 import { ALL_BANKS, type BankName, hasBank, loadBank } from "./bank.js";
 import { beatShare, type Performance, perform, type TimedNote } from "./perform.js";
+import { inOrder, repeating, skipping } from "./rearrange.js";
 import { render } from "./render.js";
 import { convolve, roomImpulse } from "./room.js";
 import { studyBySeed, studyNamed } from "./studies.js";
@@ -71,6 +72,34 @@ test("takes: slips are listed and are the only notes that differ from the study"
   expect(unplayed.sort()).toEqual(slips.flatMap((s) => (s.kind === "added" ? [] : [key(s.written)])).sort());
 });
 
+test("takes: skipped and repeated bars, a pause, a tempo step and a false start are where they are said to be", () => {
+  const study = studyNamed("ladder-and-lamp");
+  expect(skipping(study, 3, 4).slice(0, 4)).toEqual([1, 2, 5, 6]);
+  expect(repeating(study, 3, 4).slice(0, 7)).toEqual([1, 2, 3, 4, 3, 4, 5]);
+  const twice = inOrder(study, repeating(study, 3, 4));
+  const midiOf = (s: typeof study, bar: number): number[] =>
+    s.notes.filter((n) => n.bar === bar).map((n) => n.midi);
+  expect(midiOf(twice, 5)).toEqual(midiOf(study, 3));
+  expect(twice.barCount).toBe(study.barCount + 2);
+  const options = { seed: 3, drift: 0, jitterMs: 0, countIn: "clicks" as const };
+  const plain = perform(study, options);
+  const bent = perform(study, {
+    ...options,
+    pauses: [{ beforeBar: 5, sec: 2 }],
+    tempoSteps: [{ fromBar: 9, factor: 1.25 }],
+    falseStartBeats: 3,
+  });
+  const beat = 60 / study.tempoBpm;
+  const shift = 3 * beat + 1;
+  expect(bent.beatSec[0]).toBeCloseTo((plain.beatSec[0] as number) + shift, 6);
+  expect(bent.beatSec[16]).toBeCloseTo((plain.beatSec[16] as number) + shift + 2, 6);
+  expect((bent.beatSec[33] as number) - (bent.beatSec[32] as number)).toBeCloseTo(beat / 1.25, 6);
+  expect(bent.before.length).toBe(study.notes.filter((n) => n.bar === 1 && n.tick < 72).length);
+  expect(Math.max(...bent.before.map((n) => n.offsetSec))).toBeLessThan((bent.beatSec[0] as number) - 0.5);
+  const lateInBar4 = bent.notes.filter((n) => n.bar === 4 && n.tick >= 72);
+  for (const n of lateInBar4) expect(n.onsetSec).toBeLessThan((bent.beatSec[15] as number) + beat);
+});
+
 for (const name of ALL_BANKS)
   testNeeding(
     hasBank(name),
@@ -102,6 +131,7 @@ function performanceOf(
   return {
     study,
     notes: notes.map((n) => ({ ...rest, ...n })),
+    before: [],
     beatSec: [0.1, end],
     countIn: [],
     countInBeats: 0,

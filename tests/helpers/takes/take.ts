@@ -11,13 +11,15 @@ export type Condition = "clean" | "hard";
 
 export type TakeOptions = PerformOptions & RenderOptions & { bank?: BankName; condition?: Condition };
 
-/** A rendered take with all its truth. `notes` are what sounds (slips included), with audible ends.
+/** A rendered take with all its truth. `notes` are what sounds (slips included), with audible ends;
+ * `before` those of a false start.
  * @property aac "not done" when ffmpeg is absent in the hard condition */
 export type RenderedTake = {
   take: Take;
   study: Study;
   performance: Performance;
   notes: TimedNote[];
+  before: TimedNote[];
   tuningCents: number;
   bank: BankName;
   condition: Condition;
@@ -47,5 +49,15 @@ export async function renderTake(study: Study, options: TakeOptions = {}): Promi
   const coded = hard && hasFfmpeg();
   const take = coded ? throughAac(rendered.take, 96) : rendered.take;
   const aac = coded ? "96 kb/s" : hard ? "not done" : "none";
-  return { take, study, performance, notes: rendered.notes, tuningCents, bank, condition, aac };
+  return {
+    take,
+    study,
+    performance,
+    notes: rendered.notes,
+    before: rendered.before,
+    tuningCents,
+    bank,
+    condition,
+    aac,
+  };
 }
