@@ -5,7 +5,11 @@ import { beatFMeasure } from "./score/beats.js";
 import { harteOf, scoreChords, type TimedChord } from "./score/chords.js";
 import { largestMatching, roundTo4 } from "./score/match.js";
 import { errorKinds, matchNotes, type ScoredNote, scoreNotes } from "./score/notes.js";
+import { scoreSheet } from "./score/take.js";
 import { makeRng } from "./takes/rng.js";
+import { studyNamed } from "./takes/studies.js";
+import { renderTake } from "./takes/take.js";
+import { toSheet } from "./takes/to-sheet.js";
 
 const MIR_EVAL = "Debian python3-mir-eval";
 
@@ -207,4 +211,30 @@ test("score: wrong notes are told apart by kind (by hand)", () => {
     other: 1,
   });
   expect(kinds.missedNotes.octavePinch).toBe(1);
+});
+
+test("score: a true sheet of a take scores full marks, and each spoiled part shows in its own figure", async () => {
+  const rendered = await renderTake(studyNamed("short-errand"), { bank: "steel", seed: 1 });
+  const sheet = toSheet(rendered.study, rendered.performance);
+  const full = scoreSheet(rendered, sheet);
+  expect([
+    full.onset.f1,
+    full.place.f1,
+    full.placement,
+    full.fingers,
+    full.beatF,
+    full.majmin,
+    full.bass,
+  ]).toEqual([1, 1, 1, 1, 1, 1, 1]);
+  expect(full.modeRight).toBe(true);
+  const first = sheet.notes[0];
+  if (first === undefined) throw new Error("no notes");
+  const spoil = (change: Partial<typeof first>): typeof full =>
+    scoreSheet(rendered, { ...sheet, notes: sheet.notes.map((n, k) => (k === 0 ? { ...n, ...change } : n)) });
+  expect(spoil({ midi: first.midi + 1 }).onset.matched).toBe(rendered.notes.length - 1);
+  expect(spoil({ string: 2 }).place.matched).toBe(rendered.notes.length - 1);
+  expect(spoil({ tick: 12 }).placement).toBeCloseTo(1 - 1 / rendered.notes.length, 9);
+  const { mode } = sheet;
+  if (mode === undefined) throw new Error("no mode");
+  expect(scoreSheet(rendered, { ...sheet, mode: { ...mode, tonic: "F" } }).modeRight).toBe(false);
 });

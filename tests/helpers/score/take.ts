@@ -1,8 +1,8 @@
 import type { Sheet } from "../../../src/sheet/sheet.js";
 import { pitchClassOf } from "../takes/grips.js";
 import type { TimedNote } from "../takes/perform.js";
-import { tickToSec } from "../takes/perform.js";
 import type { RenderedTake } from "../takes/take.js";
+import { toSheet } from "../takes/to-sheet.js";
 import { beatFMeasure } from "./beats.js";
 import { scoreChords, type TimedChord } from "./chords.js";
 import type { Prf } from "./match.js";
@@ -11,13 +11,12 @@ import { type ErrorKinds, errorKinds, matchNotes, type ScoredNote, scoreNotes } 
 /** True chords with their times, by the beats as played. */
 export function trueChords(rendered: RenderedTake): TimedChord[] {
   const { study, performance } = rendered;
-  const timeOf = (bar: number, beat: number): number =>
-    tickToSec(performance.beatSec, study.meter.beats, bar, (beat - 1) * 24, 1);
-  return study.chords.map((c) => ({
-    startSec: timeOf(c.bar, c.beat),
-    endSec: performance.beatSec[(c.bar - 1) * study.meter.beats + c.beat - 1 + c.beats] as number,
-    symbol: c.symbol,
-  }));
+  const sheet = toSheet(study, performance);
+  return sheet.chords.map((c) => {
+    if (c.startSec === undefined || c.endSec === undefined)
+      throw new Error(`bar ${c.bar}: a chord without its time`);
+    return { startSec: c.startSec, endSec: c.endSec, symbol: c.symbol };
+  });
 }
 
 /** Is the mode right? Where the notes leave two modes open, either of them counts, if the sheet says so in `undecided`. */

@@ -15,6 +15,7 @@ import {
 import { differencesOfBar, PLANTED_KINDS, plantErrors } from "./mistakes.js";
 import { MODE_STEPS } from "./modes.js";
 import { PATTERNS } from "./pattern-table.js";
+import { plainTab } from "./plain-tab.js";
 import { PROGRESSIONS } from "./progression-table.js";
 import { namedStudies, studyBySeed, studyNamed } from "./studies.js";
 import type { Study } from "./study.js";
@@ -107,7 +108,8 @@ function checkStudy(study: Study): void {
     expect(n.fret).toBeLessThanOrEqual(12);
     expect(n.leftFinger === 0).toBe(n.fret === 0);
     expect(n.lengthTicks).toBeGreaterThan(0);
-    expect(n.tick + n.lengthTicks).toBeLessThanOrEqual(study.meter.beats * 24);
+    const beats = n.bar === 0 ? study.pickupBeats : study.meter.beats;
+    expect(n.tick + n.lengthTicks).toBeLessThanOrEqual(beats * 24);
   }
   for (let bar = 1; bar <= study.barCount; bar++) {
     expect(
@@ -162,6 +164,14 @@ test("takes: two hundred studies by seed are whole, the same again, and use ever
     if (seed % 20 === 0) expect(studyBySeed(seed)).toEqual(study);
   }
   expect(patterns.size).toBe(PATTERNS.length);
+});
+
+test("takes: a pick-up has bar 0, and its ticks count from its own start", () => {
+  const study = studyNamed("gate-latch");
+  const before = study.notes.filter((n) => n.bar === 0);
+  expect(before.map((n) => n.tick)).toEqual([0, 12]);
+  expect(toSheet(study).grid.pickupBeats).toBe(1);
+  expect(plainTab(study).split("\n")[0]?.indexOf("|", 2)).toBe(7); // "e|" and two columns of two, after a dash
 });
 
 test("takes: groups of bars are the same notes exactly (by the notes)", () => {

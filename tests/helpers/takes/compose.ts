@@ -143,7 +143,8 @@ export function composeStudy(spec: StudySpec): Study {
     });
   });
 
-  const notes = withLengths(bars, barTicks);
+  const pickupBeats = spec.pickupBeats ?? 0;
+  const notes = [...pickupNotes(spec, hits, barTicks, grips, sounding), ...withLengths(bars, barTicks)];
   const sounded = new Set(notes.map((n) => n.midi % 12));
   const allowed = new Set(MODE_STEPS[spec.mode].map((step) => (pitchClassOf(tonic) + step) % 12));
   for (const pc of sounded)
@@ -163,6 +164,7 @@ export function composeStudy(spec: StudySpec): Study {
     tempoBpm: spec.tempoBpm,
     feel: spec.feel ?? "straight",
     swingRatio: spec.feel === "swing" ? (spec.swingRatio ?? 2) : 1,
+    pickupBeats,
     barCount: bars.length,
     notes,
     chords,
@@ -173,6 +175,25 @@ export function composeStudy(spec: StudySpec): Study {
     groupOfBar: groupBars(bars, chordsOfBar, 1),
     kinOfBar: spec.through === true ? bars.map((_, k) => k) : groupBars(bars, chordsOfBar, KIN_SHARE),
   };
+}
+
+/** The upper voices of the pattern's last beats, over the first chord, before bar 1. */
+function pickupNotes(
+  spec: StudySpec,
+  hits: readonly { tick: number; roles: string }[],
+  barTicks: number,
+  grips: ReadonlyMap<string, Grip>,
+  openMidi: readonly number[],
+): StudyNote[] {
+  const lengthTicks = (spec.pickupBeats ?? 0) * 24;
+  const grip = [...grips.values()][0] as Grip; // grips were collected in playing order
+  const plan: BarPlan = { beats: spec.pickupBeats ?? 0, gripAt: () => grip, openMidi, melodyPcs: new Set() };
+  const upper = hits
+    .filter((h) => h.tick >= barTicks - lengthTicks)
+    .map((h) => ({ tick: h.tick - barTicks + lengthTicks, roles: h.roles.replace(/[pP]/g, "") || "i" }));
+  if (lengthTicks === 0) return [];
+  const notes = withLengths([patternBar(plan, upper, makeRng(spec.name))], lengthTicks);
+  return notes.map((n) => ({ ...n, bar: 0 }));
 }
 
 /** Which section of the form (from 0) a bar (from 0) stands in. */

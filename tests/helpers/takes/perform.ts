@@ -85,7 +85,7 @@ export function beatShare(tickInBeat: number, swing: number): number {
   return share < 0.5 ? share * 2 * half : half + (share - 0.5) * 2 * (1 - half);
 }
 
-/** Time of a tick by the beat times; within a beat that a pause prolongs, by the beat before it. */
+/** Time of a tick by the beat times (a pick-up's tick counts from the start of a whole bar 0 here); within a beat that a pause prolongs, by the beat before it. */
 export function tickToSec(
   beatSec: readonly number[],
   beatsPerBar: number,
@@ -94,6 +94,11 @@ export function tickToSec(
   swing: number,
 ): number {
   const beat = (bar - 1) * beatsPerBar + Math.floor(tick / 24);
+  const firstSec = beatSec[0] as number;
+  if (beat < 0) {
+    const lengthSec = (beatSec[1] as number) - firstSec; // before bar 1 the first beat's pace holds
+    return firstSec + (beat + beatShare(tick % 24, swing)) * lengthSec;
+  }
   const start = beatSec[beat] as number;
   const last = start - (beatSec[beat - 1] ?? start - 1e9);
   const lengthSec = (beatSec[beat + 1] ?? start + last) - start;
@@ -147,14 +152,16 @@ export function perform(study: Study, options: PerformOptions = {}): Performance
   const beats = study.meter.beats;
   const swing = options.swing ?? study.swingRatio;
   const beatLenSec = 60 / study.tempoBpm;
-  const countInBeats = countIn === "none" ? 0 : beats;
-  const falseStartSec = leadSec + countInBeats * beatLenSec;
+  // A pick-up fills up the bar that is counted; two bars are counted where one would leave a single count.
+  const counted = beats - study.pickupBeats;
+  const countInBeats = countIn === "none" ? 0 : counted >= 2 ? counted : counted + beats;
+  const falseStartSec = leadSec + (countInBeats + study.pickupBeats) * beatLenSec;
   const firstBeatSec = falseStartSec + (falseStartBeats > 0 ? falseStartBeats * beatLenSec + 1 : 0);
   const beatSec = beatTimes(study, rng, firstBeatSec, options);
   const counts: CountInSound[] = [];
   if (countIn !== "none")
     for (let k = 0; k < countInBeats; k++)
-      counts.push({ kind: countIn, atSec: leadSec + k * beatLenSec, number: k + 1 });
+      counts.push({ kind: countIn, atSec: leadSec + k * beatLenSec, number: (k % beats) + 1 });
 
   const made = makeSlips(study, slips, makeRng(`slips ${study.name} ${seed}`));
   const ordered = [...made.notes].sort((a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string);
@@ -165,7 +172,8 @@ export function perform(study: Study, options: PerformOptions = {}): Performance
     hitJitter.set(hitKey, moved);
     const own = (rng.gauss() * Math.min(4, jitterMs * 0.4)) / 1000;
     const roll = (note.rolled ?? 0) * (note.finger === "p" ? STRUM_SEC : ROLL_SEC);
-    const onsetSec = tickToSec(beatSec, beats, note.bar, note.tick, swing) + moved + own + roll;
+    const tick = note.bar === 0 ? note.tick + (beats - study.pickupBeats) * 24 : note.tick;
+    const onsetSec = tickToSec(beatSec, beats, note.bar, tick, swing) + moved + own + roll;
     const onBeat = note.tick === 0 ? 0.1 : note.tick % 24 === 0 ? 0.03 : -0.04;
     const velocity = Math.max(0.2, Math.min(1, FINGER_WEIGHT[note.finger] + onBeat + rng.gauss() * 0.07));
     return { ...note, onsetSec: Math.max(0.01, onsetSec), offsetSec: 0, velocity };
@@ -205,7 +213,11 @@ function setOffsets(study: Study, notes: readonly TimedNote[]): void {
   const shapeAt = new Map<number, string>(); // bar·1000 + tick of each change → shape name
   for (const c of study.chords) shapeAt.set(c.bar * 1000 + (c.beat - 1) * 24, c.shape);
   const changes = [...shapeAt.keys()].sort((a, b) => a - b);
-  const shapeIdxOf = (n: StudyNote): number => changes.findLastIndex((key) => key <= n.bar * 1000 + n.tick);
+  const shapeIdxOf = (n: StudyNote): number =>
+    Math.max(
+      0,
+      changes.findLastIndex((key) => key <= n.bar * 1000 + n.tick),
+    );
   for (const note of notes) {
     let offsetSec = note.onsetSec + ringSec(note.midi);
     const idx = shapeIdxOf(note);

@@ -1,6 +1,7 @@
 import type { Study } from "./study.js";
 
-/** The study as someone plays who skips or repeats bars: bar k of the result is bar `order[k − 1]` of the study.
+/** The study as someone plays who skips or repeats bars: bar k of the result is bar `order[k − 1]` of the study;
+ * a pick-up is not played.
  * Perform the result and check it against the sheet of the original. */
 export function inOrder(study: Study, order: readonly number[]): Study {
   const moved = <T extends { bar: number }>(list: readonly T[]): T[] =>
@@ -16,6 +17,7 @@ export function inOrder(study: Study, order: readonly number[]): Study {
   });
   return {
     ...study,
+    pickupBeats: 0,
     barCount: order.length,
     notes: moved(study.notes),
     chords: moved(study.chords),

@@ -56,6 +56,19 @@ test("takes: tempo drift stays within its share, jitter near its deviation, swin
   expect(beatShare(12, 2)).toBeCloseTo(2 / 3, 9); // triplet swing: long is two thirds
 });
 
+test("takes: a pick-up sounds in the beat before bar 1, after the counts", () => {
+  const study = studyNamed("gate-latch");
+  const beat = 60 / study.tempoBpm;
+  const { notes, beatSec, countIn } = perform(study, { seed: 1, drift: 0, jitterMs: 0, countIn: "clicks" });
+  const first = (beatSec[0] as number) - beat;
+  expect(notes.filter((n) => n.bar === 0).map((n) => (n.onsetSec - first) / beat)).toEqual([
+    expect.closeTo(0, 5),
+    expect.closeTo(0.5, 5),
+  ]);
+  expect(countIn.map((c) => c.number)).toEqual([1, 2, 3]);
+  expect(countIn.at(-1)?.atSec).toBeCloseTo(first - beat, 6);
+});
+
 test("takes: slips are listed and are the only notes that differ from the study", () => {
   const study = studyNamed("paper-boats");
   const { notes, slips } = perform(study, { seed: 5, slips: 6 });

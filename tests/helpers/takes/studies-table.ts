@@ -201,6 +201,27 @@ const ROWS: readonly Row[] = [
     capo: 0,
     tempoBpm: 64,
   },
+  {
+    name: "gate-latch",
+    title: "Gate Latch",
+    progression: "aeolian-b",
+    pattern: "pinch-and-roll",
+    form: "AAB",
+    capo: 0,
+    tempoBpm: 94,
+    pickupBeats: 1,
+    ending: "block",
+  },
+  {
+    name: "wooden-spoon",
+    title: "Wooden Spoon",
+    progression: "ionian-d-pedal",
+    pattern: "waltz-arpeggio",
+    form: "AABA",
+    capo: 4,
+    tempoBpm: 118,
+    pickupBeats: 1,
+  },
 ];
 
 /** The named studies as specs, in a fixed order. */

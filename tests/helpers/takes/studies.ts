@@ -94,7 +94,9 @@ export function specBySeed(seed: number): StudySpec {
     last: rng.pick(["pattern", "rolled", "strum"] as const),
     seed,
   };
-  return rng.chance(0.15) ? { ...spec, through: true } : spec;
+  const through = rng.chance(0.15);
+  const pickup = rng.chance(0.08) && row.unit === 4 && row.beats >= 3;
+  return { ...spec, ...(through ? { through } : {}), ...(pickup ? { pickupBeats: 1 } : {}) };
 }
 
 /** A study by chance: pattern, meter, chords, key, mode, tuning, capo, tempo, form and ending by seed. */

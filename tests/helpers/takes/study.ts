@@ -3,7 +3,7 @@ import type { LeftFinger, PickFinger } from "../../../src/hands/fretted.js";
 import type { ModeName } from "../../../src/harmony/harmony.js";
 import type { TuningName } from "./grips.js";
 
-/** A note as composed. bar from 1, tick from 0 in the bar (24 a beat), frets from the capo, midi sounding.
+/** A note as composed. bar from 1 (0 = pick-up), tick from 0 in the bar (24 a beat), frets from the capo, midi sounding.
  * lengthTicks as it is best written: to the next note of the string or the end of the bar, whichever is first.
  * @property rolled position within a chord struck from low to high (0 first), absent for a plain pinch */
 export type StudyNote = {
@@ -49,6 +49,8 @@ export type Study = {
   tempoBpm: number;
   feel: "straight" | "swing";
   swingRatio: number;
+  /** Beats before bar 1; their notes have bar 0 and ticks from the start of the pick-up. */
+  pickupBeats: number;
   barCount: number;
   notes: StudyNote[];
   chords: StudyChord[];
@@ -76,12 +78,9 @@ export type StudySpec = {
   tempoBpm: number;
   feel?: "straight" | "swing";
   swingRatio?: number;
+  pickupBeats?: number;
   ending?: "none" | "block" | "bass-run";
   last?: "pattern" | "rolled" | "strum";
   through?: boolean;
   seed?: number;
 };
-
-/** Absolute tick of a note from the start of bar 1. */
-export const absTick = (meter: Meter, note: { bar: number; tick: number }): number =>
-  (note.bar - 1) * meter.beats * 24 + note.tick;

@@ -1,6 +1,6 @@
 import type { PatternHit, Sheet, SheetNote } from "../../../src/sheet/sheet.js";
-import type { Performance } from "./perform.js";
-import type { Study, StudyNote } from "./study.js";
+import type { Performance, TimedNote } from "./perform.js";
+import type { Study, StudyChord, StudyNote } from "./study.js";
 
 const TUNING_LABEL = { standard: "standard", "drop-d": "drop-d", dadgad: "dadgad" } as const;
 
@@ -25,7 +25,9 @@ function hitsOf(study: Study): PatternHit[] {
   return [...best.values()].map((b) => b.hit).sort((a, b) => a.beat - b.beat || b.string - a.string);
 }
 
-const sheetNote = (note: StudyNote): SheetNote => ({
+const keyOf = (n: StudyNote): string => `${n.bar} ${n.tick} ${n.string}`;
+
+const sheetNote = (note: StudyNote, played: TimedNote | undefined): SheetNote => ({
   bar: note.bar,
   tick: note.tick,
   lengthTicks: note.lengthTicks,
@@ -38,17 +40,39 @@ const sheetNote = (note: StudyNote): SheetNote => ({
   by: "hand",
   confidence: 1,
   alternatives: [],
+  ...(played === undefined
+    ? {}
+    : { onsetSec: played.onsetSec, offsetSec: played.offsetSec, velocity: played.velocity }),
 });
+
+/** When a chord sounds, by the beats as played; nothing without a performance. */
+function chordTimes(
+  study: Study,
+  chord: StudyChord,
+  beatSec: readonly number[],
+): { startSec?: number; endSec?: number } {
+  const beat = (chord.bar - 1) * study.meter.beats + chord.beat - 1;
+  const timeOf = (at: number): number | undefined => {
+    const low = beatSec[Math.floor(at)];
+    const high = beatSec[Math.ceil(at)];
+    return low === undefined || high === undefined ? undefined : low + (at % 1) * (high - low);
+  };
+  const startSec = timeOf(beat);
+  const endSec = timeOf(beat + chord.beats);
+  return startSec === undefined || endSec === undefined ? {} : { startSec, endSec };
+}
 
 const PARENT_OF: Record<string, string> = {
   "harmonic minor": "harmonic minor",
   "melodic minor": "melodic minor",
 };
 
-/** A true sheet of a study, as a careful hand would write it. With a performance, its beat times are filled in too. */
+/** A true sheet of a study, as a careful hand would write it. With a performance, the times of beats, notes and chords
+ * are filled in too. */
 export function toSheet(study: Study, performance?: Performance): Sheet {
   const { tonic, mode, undecided } = study.mode;
   const beatSec = performance?.beatSec ?? [];
+  const played = new Map(performance?.notes.map((n) => [keyOf(n), n]));
   return {
     title: study.title,
     composer: "",
@@ -64,20 +88,21 @@ export function toSheet(study: Study, performance?: Performance): Sheet {
       beatSec: [...beatSec],
       firstBeatSec: beatSec[0] ?? 0,
       barCount: study.barCount,
-      pickupBeats: 0,
+      pickupBeats: study.pickupBeats,
       countInBeats: performance?.countInBeats ?? 0,
       confidence: 1,
       readings: [],
     },
     notes: [...study.notes]
       .sort((a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string)
-      .map(sheetNote),
-    chords: study.chords.map(({ bar, beat, symbol, root, bass }) => ({
-      bar,
-      beat,
-      symbol,
-      root,
-      bass,
+      .map((n) => sheetNote(n, played.get(keyOf(n)))),
+    chords: study.chords.map((chord) => ({
+      bar: chord.bar,
+      beat: chord.beat,
+      symbol: chord.symbol,
+      root: chord.root,
+      bass: chord.bass,
+      ...chordTimes(study, chord, beatSec),
       confidence: 1,
       alternatives: [],
       by: "hand" as const,
