@@ -70,7 +70,7 @@ function voice(out: Float32Array, at: number, rate: number, number: number, seed
       sum += y * [1, 0.6, 0.3][idx]!;
     });
     const envelope = Math.sin(Math.PI * Math.min(1, share * 1.05)) ** 0.7;
-    if (from + k >= 0) out[from + k] = (out[from + k] as number) + 0.35 * sum * envelope;
+    if (from + k >= 0) out[from + k] = (out[from + k] as number) + 4.5 * sum * envelope;
   }
 }
 
