@@ -5,12 +5,14 @@
 import { spawnSync } from "node:child_process";
 import { existsSync, mkdirSync, statSync, writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
+import { musicXmlText } from "../../../src/export/musicxml.js";
 import { trueChords } from "../score/take.js";
 import { encodeWith, hasFfmpeg } from "./aac.js";
 import { differencesOfBar, type Planted, plantErrors } from "./mistakes.js";
 import { plainTab } from "./plain-tab.js";
 import { studyNamed } from "./studies.js";
 import { type RenderedTake, renderTake, type TakeOptions } from "./take.js";
+import { toSheet } from "./to-sheet.js";
 import { wavBytes } from "./wave.js";
 
 type SampleRow = { file: string; study: string; take: TakeOptions; guitar: string; what: string };
@@ -154,7 +156,7 @@ function entryOf(row: SampleRow, rendered: RenderedTake): object {
   };
 }
 
-/** The right tab of the first sample, and one in which a single fret is wrong, for `pulgar check`. */
+/** The right tab of the first sample, and one in which a single fret is wrong, as tab and as MusicXML, for `pulgar check`. */
 function tabs(): { file: string; text: string; planted: Planted[] }[] {
   const study = studyNamed("mixolydian-over-a");
   const spoiled = plantErrors(study, { seed: 9, kinds: ["wrong-fret"] });
@@ -165,6 +167,11 @@ function tabs(): { file: string; text: string; planted: Planted[] }[] {
   return [
     { file: "mixolydian-over-a.tab.txt", text: plainTab(study), planted: [] },
     { file: "mixolydian-over-a.wrong-fret.tab.txt", text: plainTab(spoiled.study), planted: spoiled.planted },
+    {
+      file: "mixolydian-over-a.wrong-fret.musicxml",
+      text: musicXmlText(toSheet(spoiled.study)),
+      planted: spoiled.planted,
+    },
   ];
 }
 

@@ -68,7 +68,7 @@ test("samples: notes, beats and chords agree with each other and with the length
 });
 
 test("samples: one tab is right and the other has one wrong fret", () => {
-  expect(index.sheets.map((s) => s.planted.flatMap((p) => p.differences).length)).toEqual([0, 1]);
+  expect(index.sheets.map((s) => s.planted.flatMap((p) => p.differences).length)).toEqual([0, 1, 1]);
   const [right, wrong] = index.sheets.map((s) => readFileSync(join(FOLDER, s.file), "utf8"));
   const differing = [...(right ?? "")].filter((c, k) => c !== wrong?.[k]);
   expect(differing.length).toBe(1);
