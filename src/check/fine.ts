@@ -1,0 +1,123 @@
+/** Second pass of the alignment: the exact moment of each written event, with the player's own tempo as guide.
+ * In: events with rough times in playing order. Out: a time for each, and seconds a tick around it.
+ * Method: dynamic programming over (event, frame) in a band around the rough times; a step costs what its length departs from the
+ * local tempo (Raphael 1999, IEEE PAMI 21(4): tempo as a hidden guide), capped, so a pause is possible anywhere.
+ * Memory: one band a event. Can't do: more than half a beat of error in the rough times. */
+import type { EvidenceMap } from "../notes/played-note.js";
+import { FLOOR_LOGIT, onsetLogitAt, pitchIdxOf } from "./evidence.js";
+
+export const FINE_DEFAULTS = Object.freeze({
+  bandSec: 0.45, // rough times of badly matching bars are off by up to a beat at 130 bpm
+  missCost: 2.5,
+  hitCap: 4,
+  blurPerFrame: 0.6, // logits lost for each frame that a chord's notes are apart: strums spread 30 ms
+  looseSec: 0.02, // steadiness of a good player, one standard deviation …
+  looseShare: 0.08, // … plus this share of the step
+  strayCap: 6, // most that a departure from the tempo can cost: a pause is possible
+  tempoReachTicks: 96, // local tempo over about a bar on each side
+});
+
+/** @property startTick undefined when the tab has no rhythm */
+export type FineItem = { midis: readonly number[]; sec: number; startTick?: number };
+
+/** Seconds a tick around each item: the median slope over pairs of items at least a beat apart within reach. Undefined where there are none. */
+export function localPulse(
+  items: readonly { sec: number; startTick?: number }[],
+  reachTicks: number = FINE_DEFAULTS.tempoReachTicks,
+): (number | undefined)[] {
+  const pulses: (number | undefined)[] = [];
+  for (let i = 0; i < items.length; i++) {
+    const at = items[i]?.startTick;
+    const slopes: number[] = [];
+    if (at !== undefined) {
+      let first = i;
+      while (first > 0 && at - (items[first - 1]?.startTick ?? Number.NEGATIVE_INFINITY) <= reachTicks) first--;
+      let last = i;
+      while (last + 1 < items.length && (items[last + 1]?.startTick ?? Number.POSITIVE_INFINITY) - at <= reachTicks) last++;
+      for (let a = first; a <= last; a++)
+        for (let b = a + 1; b <= last; b++) {
+          const [one, two] = [items[a], items[b]];
+          if (one?.startTick === undefined || two?.startTick === undefined) continue;
+          const ticks = two.startTick - one.startTick;
+          if (ticks >= 24 && two.sec > one.sec) slopes.push((two.sec - one.sec) / ticks);
+        }
+    }
+    slopes.sort((a, b) => a - b);
+    pulses.push(slopes[slopes.length >> 1]);
+  }
+  return pulses;
+}
+
+/** What an event gains by beginning at each frame of its band. */
+function bandGains(map: EvidenceMap, midis: readonly number[], firstFrame: number, into: Float64Array): void {
+  const { missCost, hitCap, blurPerFrame } = FINE_DEFAULTS;
+  into.fill(0);
+  for (const midi of midis) {
+    const pitchIdx = pitchIdxOf(map, midi);
+    if (pitchIdx === undefined) continue;
+    for (let k = 0; k < into.length; k++) {
+      let best = FLOOR_LOGIT;
+      for (let d = -3; d <= 3; d++) {
+        const logit = onsetLogitAt(map, pitchIdx, firstFrame + k + d) - blurPerFrame * Math.abs(d);
+        if (logit > best) best = logit;
+      }
+      into[k] = (into[k] as number) + Math.min(hitCap, Math.max(-missCost, best));
+    }
+  }
+}
+
+/** Exact times of the events, in seconds, never falling. */
+export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options: { bandSec?: number } = {}): number[] {
+  if (items.length === 0) return [];
+  const { looseSec, looseShare, strayCap } = FINE_DEFAULTS;
+  const half = Math.max(2, Math.round((options.bandSec ?? FINE_DEFAULTS.bandSec) / map.frameSec));
+  const width = 2 * half + 1;
+  const pulse = localPulse(items);
+  const firstFrames = items.map((item) => Math.round(item.sec / map.frameSec) - half);
+  const back: Int16Array[] = [];
+  let scores = new Float64Array(width);
+  const gains = new Float64Array(width);
+  items.forEach((item, i) => {
+    bandGains(map, item.midis, firstFrames[i] as number, gains);
+    const pointers = new Int16Array(width).fill(-1);
+    const next = new Float64Array(width).fill(Number.NEGATIVE_INFINITY);
+    const before = items[i - 1];
+    if (!before) next.set(gains);
+    else {
+      const lead = (firstFrames[i] as number) - (firstFrames[i - 1] as number);
+      const ticks =
+        item.startTick !== undefined && before.startTick !== undefined ? item.startTick - before.startTick : undefined;
+      const slope = pulse[i] ?? pulse[i - 1];
+      const wanted = ticks !== undefined && slope !== undefined ? ticks * slope : item.sec - before.sec;
+      const loose = looseSec + looseShare * wanted + (ticks === undefined ? 0.15 : 0);
+      for (let k = 0; k < width; k++)
+        for (let p = 0; p < width; p++) {
+          const step = (lead + k - p) * map.frameSec;
+          if (step < 0.02) break; // p only grows, the step only shrinks
+          const stray = (step - wanted) / loose;
+          const score = (scores[p] as number) - Math.min(strayCap, stray * stray * 0.5);
+          if (score > (next[k] as number)) {
+            next[k] = score;
+            pointers[k] = p;
+          }
+        }
+      for (let k = 0; k < width; k++) next[k] = (next[k] as number) + (gains[k] as number);
+    }
+    back.push(pointers);
+    scores = next;
+  });
+  let k = 0;
+  for (let c = 1; c < width; c++) if ((scores[c] as number) > (scores[k] as number)) k = c;
+  const times = new Array<number>(items.length).fill(0);
+  for (let i = items.length - 1; i >= 0; i--) {
+    times[i] = Math.max(0, ((firstFrames[i] as number) + k) * map.frameSec);
+    const pointer = (back[i] as Int16Array)[k] as number;
+    if (i > 0 && pointer < 0) {
+      // No step fits the band: keep the rough time before.
+      k = half;
+      continue;
+    }
+    k = pointer;
+  }
+  return times;
+}
