@@ -10,7 +10,7 @@ import type { Listening } from "../notes/played-note.js";
 import type { Sheet } from "../sheet/sheet.js";
 import { type Alignment, alignSheet } from "./align.js";
 import { type Asked, askNotes } from "./judge.js";
-import { type Claim, pairClaims } from "./pairs.js";
+import { type Claim, fretOn, pairClaims } from "./pairs.js";
 import type { BarVerdict, CheckReport, Difference } from "./report.js";
 import { sheetRuleFindings } from "./sheet-rules.js";
 import { eventOffsetsMs } from "./timing.js";
@@ -61,7 +61,7 @@ export function checkSheet(
   const claims = pairClaims(sheet, alignment, asked, heard);
   const toleranceMs = options.timingToleranceMs ?? CHECK_DEFAULTS.timingToleranceMs;
   const differences = [
-    ...claims.filter((c) => !c.unsure).map((c) => toDifference(c, sheet)),
+    ...claims.filter((c) => !c.unsure).map((c) => toDifference(c, sheet, alignment)),
     ...timingDifferences(sheet, alignment, asked, claims, toleranceMs),
   ].sort((a, b) => a.bar - b.bar || a.beat - b.beat || (b.string ?? 0) - (a.string ?? 0));
   const rules = sheetRuleFindings(sheet);
@@ -87,8 +87,13 @@ export function checkSheet(
   };
 }
 
-function toDifference(claim: Claim, sheet: Sheet): Difference {
+function toDifference(claim: Claim, sheet: Sheet, alignment: Alignment): Difference {
   const note = claim.noteIdx === undefined ? undefined : sheet.notes[claim.noteIdx];
+  const raised = claim.noteIdx === undefined || !note ? 0 : (alignment.midiOf[claim.noteIdx] ?? note.midi) - note.midi;
+  const playedFret =
+    claim.kind === "wrong-pitch" && note && claim.playedMidi !== undefined
+      ? fretOn(sheet, note.string, claim.playedMidi - raised)
+      : undefined;
   return {
     kind: claim.kind,
     bar: claim.bar,
@@ -97,6 +102,7 @@ function toDifference(claim: Claim, sheet: Sheet): Difference {
     ...(claim.playedMidi === undefined ? {} : { playedMidi: claim.playedMidi }),
     ...(claim.sec === undefined ? {} : { onsetSec: roundTo(claim.sec, 3) }),
     ...(claim.offMs === undefined ? {} : { offMs: Math.round(claim.offMs) }),
+    ...(playedFret === undefined ? {} : { playedFret }),
     confidence: roundTo(claim.confidence, 3),
   };
 }

@@ -13,6 +13,8 @@ export type Difference = {
   playedMidi?: number;
   onsetSec?: number;
   offMs?: number;
+  /** Fret (from the capo) of the written string at which the heard pitch lies; absent where it has none. */
+  playedFret?: number;
   confidence: number;
 };
 

@@ -28,7 +28,9 @@ function valueAtZero(xs: readonly number[], ys: readonly number[], degree: numbe
   for (let p = 0; p < n; p++) {
     let pivot = p;
     for (let r = p + 1; r < n; r++) if (Math.abs(rows[r]?.[p] as number) > Math.abs(rows[pivot]?.[p] as number)) pivot = r;
-    [rows[p], rows[pivot]] = [rows[pivot] as Float64Array, rows[p] as Float64Array];
+    const swap = rows[p] as (typeof rows)[number];
+    rows[p] = rows[pivot] as (typeof rows)[number];
+    rows[pivot] = swap;
     const lead = rows[p]?.[p] as number;
     if (Math.abs(lead) < 1e-9) return undefined;
     for (let r = 0; r < n; r++) {
