@@ -1,0 +1,142 @@
+import type { FrettedNote } from "./fretted.js";
+
+// Weights of the fretboard search. A cost has no unit: two fingerings that differ by 1 differ by a factor e in plausibility.
+// Forms of the terms: Sayegh 1989 (path of least cost through states of the hand); Radicioni, Anselma & Lombardo 2004 (stretch
+// along and across the neck, hand movement, a segment held by one position); Heijink & Meulenbroek 2002 (players keep joints
+// near the middle of their range, low and few movements); Hori & Sagayama 2016 (movement costed against the time there is for it).
+// Values: tuned by tests/helpers/hands/tune.ts on players' fingerings and composed studies.
+
+/** Every weight of the left-hand search.
+ * @property fret a stopped fret, for each fret from the capo: low positions are home in this style
+ * @property open an open string (a negative cost is a bonus)
+ * @property press a finger that comes down anew rather than staying
+ * @property little the little finger
+ * @property barre one finger over several strings
+ * @property barreString each string beyond the second that a barre covers
+ * @property stretch 10 mm beyond one finger a fret
+ * @property bunch 10 mm less than one finger a fret
+ * @property overComfort 10 mm beyond the comfortable reach, on top
+ * @property shift moving the hand by the width of the first fret
+ * @property leap moving it by two frets or more, on top
+ * @property guide share of the shift that a finger sliding on its string saves, 0…1
+ * @property hop one finger leaving a string for another at once
+ * @property cut a ringing note that must stop, all of it still to sound
+ * @property order a finger pressed against the order of fingers that were down just before
+ * @property bass the thumb's strings: a lowest simultaneous note on strings 1–3, for each string away from 4
+ * @property share trust in the listener's string evidence: 1 takes it at its word
+ * @property form the same place in the bars that are the same music
+ * @property pattern the same string at the same tick of the bar, through changing chords
+ * @property temperature of the posterior: over 1 is less sure */
+export type HandWeights = {
+  fret: number;
+  open: number;
+  press: number;
+  little: number;
+  barre: number;
+  barreString: number;
+  stretch: number;
+  bunch: number;
+  overComfort: number;
+  shift: number;
+  leap: number;
+  guide: number;
+  hop: number;
+  cut: number;
+  order: number;
+  bass: number;
+  share: number;
+  form: number;
+  pattern: number;
+  temperature: number;
+};
+
+export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
+  fret: 0.15, // twelve frets cost as much as leaving a ringing note: positions are left for a reason
+  open: -0.4, // open strings are preferred where they serve (common practice of the style)
+  press: 0.3, // a finger that stays costs nothing (Radicioni et al. 2004)
+  little: 0.15, // weakest finger, used when the others are placed
+  barre: 1.0, // strength; first avoided in studies (common practice)
+  barreString: 0.1,
+  stretch: 0.35, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
+  bunch: 0.15,
+  overComfort: 0.8,
+  shift: 0.5, // time for a movement goes with its length (Hori & Sagayama 2016)
+  leap: 0.6,
+  guide: 0.3, // a finger kept on its string leads the hand (common practice)
+  hop: 0.8, // legato asks for another finger
+  cut: 2.0, // what was recorded as ringing was held
+  order: 1.5, // fingers lie in the order of frets
+  bass: 0.1,
+  share: 0.8, // evidence of neighbouring frames is not independent
+  form: 1.0,
+  pattern: 0.5,
+  temperature: 1.5,
+});
+
+/** Weights of the picking-hand search; same unit of cost. Home position: common practice, no published source.
+ * @property away a finger, for each string from its home (i 3, m 2, a 1; p at home on 6, 5, 4)
+ * @property thumbHigh the thumb on string 3 or higher, for each string above 4
+ * @property bassByFinger i, m or a on strings 5 and 6, for each string below 4, on top
+ * @property again the same finger twice on one string, at quick pace
+ * @property across the same finger on two strings one after the other, at quick pace
+ * @property cross fingers in the opposite order to the strings, one after the other
+ * @property brush one finger over several strings at once
+ * @property gap an unused finger between two that pluck together on neighbouring strings
+ * @property pattern the same finger at the same tick and string in other bars
+ * @property quickSec pace under which repeating is hard */
+export type PickWeights = {
+  away: number;
+  thumbHigh: number;
+  bassByFinger: number;
+  again: number;
+  across: number;
+  cross: number;
+  brush: number;
+  gap: number;
+  pattern: number;
+  quickSec: number;
+};
+
+export const PICK_WEIGHTS: Readonly<PickWeights> = Object.freeze({
+  away: 1.0,
+  thumbHigh: 1.3,
+  bassByFinger: 1.5,
+  again: 0.8,
+  across: 1.2,
+  cross: 1.0,
+  brush: 2.5,
+  gap: 0.2,
+  pattern: 1.0,
+  quickSec: 0.3,
+});
+
+/** A place that a teacher changed: what was drafted and what the hand wrote. */
+export type PlaceCorrection = {
+  from: Pick<FrettedNote, "string" | "fret" | "leftFinger">;
+  to: Pick<FrettedNote, "string" | "fret"> & { leftFinger?: FrettedNote["leftFinger"] };
+};
+
+const NUDGE = 0.04; // a tenth of a typical weight needs about ten corrections that all say the same
+const NUDGE_FACTOR_LIMIT = 3; // never further than a third or three times the shipped value
+
+/** Moves weights a little towards what a player keeps correcting: towards open strings, low or high frets, trust in the sound.
+ * Plain data in and out: who stores it can delete it. Weights stay within a third to three times the shipped ones. */
+export function nudgeWeights(
+  weights: Readonly<HandWeights>,
+  corrections: readonly PlaceCorrection[],
+): HandWeights {
+  const out = { ...weights };
+  for (const { from, to } of corrections) {
+    const frets = to.fret - from.fret;
+    if (frets !== 0) out.fret -= NUDGE * Math.sign(frets) * HAND_WEIGHTS.fret * 4;
+    if ((to.fret === 0) !== (from.fret === 0)) out.open += NUDGE * (to.fret === 0 ? -1 : 1);
+    if (to.leftFinger !== undefined && (to.leftFinger === 4) !== (from.leftFinger === 4))
+      out.little += NUDGE * (to.leftFinger === 4 ? -1 : 1);
+  }
+  for (const name of ["fret", "open", "little"] as const) {
+    const a = HAND_WEIGHTS[name] / NUDGE_FACTOR_LIMIT;
+    const b = HAND_WEIGHTS[name] * NUDGE_FACTOR_LIMIT;
+    out[name] = Math.min(Math.max(a, b), Math.max(Math.min(a, b), out[name]));
+  }
+  return out;
+}
