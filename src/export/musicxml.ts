@@ -15,12 +15,12 @@ import { harmonyXml } from "./harmony-xml.js";
 import { type StaffView, voicePieces } from "./note-xml.js";
 import { headDirections, leftBarline, rehearsalDirection, rightBarline } from "./signs-xml.js";
 import { signatureFifths, spellPitch } from "./spelling.js";
-import { assignVoices, type Voice } from "./voices.js";
+import { assignVoices, oneLine, type Voice } from "./voices.js";
 import { el, writeXml, type XmlNode } from "./xml.js";
 
 /** @property notationStaff adds a five-line staff above the TAB staff
- * @property notationAtCapo prints the notation as fingered at the capo instead of as it sounds; only for engraving */
-export type MusicXmlOptions = { notationStaff?: boolean; notationAtCapo?: boolean };
+ * @property print for the handout's engraver: pages break before these bars, and what the page draws itself (chords, letters, tempo) is left out */
+export type MusicXmlOptions = { notationStaff?: boolean; print?: { breakBeforeBars: ReadonlySet<number> } };
 
 const DOCTYPE =
   '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n' +
@@ -70,18 +70,23 @@ export function musicXmlText(sheet: Sheet, options: MusicXmlOptions = {}): strin
   const chords = chordsByBar(sheet);
   const keyFifths = sheet.mode ? signatureFifths(sheet.mode.tonic, sheet.mode.mode) : 0;
   const views = staffViews(sheet, keyFifths, options);
+  const { print } = options;
   const numbers = bars.length === 0 ? [1] : bars;
   const measures = numbers.map((bar) => {
     const ticks = barTicks(sheet, bar);
-    const voices = assignVoices(byBar.get(bar) ?? [], ticks);
+    const voices = (print && views.length === 1 ? oneLine : assignVoices)(byBar.get(bar) ?? [], ticks);
     const content: XmlNode[] = [];
+    if (print?.breakBeforeBars.has(bar)) content.push(el("print", { "new-page": "yes" }));
     const left = leftBarline(sheet, bar);
     if (left) content.push(left);
     if (bar === numbers[0])
-      content.push(attributesNode(sheet, keyFifths, views.length), ...headDirections(sheet));
-    const rehearsal = rehearsalDirection(sheet, bar);
+      content.push(
+        attributesNode(sheet, views[0]?.keyFifths ?? 0, views.length),
+        ...(print ? [] : headDirections(sheet)),
+      );
+    const rehearsal = print ? undefined : rehearsalDirection(sheet, bar);
     if (rehearsal) content.push(rehearsal);
-    content.push(...barContent(voices, views, ticks, chords.get(bar) ?? []));
+    content.push(...barContent(voices, views, ticks, print ? [] : (chords.get(bar) ?? [])));
     const right = rightBarline(sheet, bar, bar === numbers.at(-1));
     if (right) content.push(right);
     return el("measure", { number: bar, implicit: bar === 0 ? "yes" : undefined }, content);
@@ -89,17 +94,27 @@ export function musicXmlText(sheet: Sheet, options: MusicXmlOptions = {}): strin
   return (
     DOCTYPE +
     writeXml(
-      el("score-partwise", { version: "4.0" }, [...headNodes(sheet), el("part", { id: "P1" }, measures)]),
+      el("score-partwise", { version: "4.0" }, [
+        ...headNodes(sheet, print !== undefined),
+        el("part", { id: "P1" }, measures),
+      ]),
     )
   );
 }
 
 function staffViews(sheet: Sheet, keyFifths: number, options: MusicXmlOptions): StaffView[] {
   const joins = joinsOf(sheet.notes);
-  const base = { meter: sheet.grid.meter, barTicks: 0, keyFifths, joins, pitchShift: 0 };
+  const base = {
+    meter: sheet.grid.meter,
+    barTicks: 0,
+    keyFifths,
+    joins,
+    pitchShift: 0,
+    forPrint: options.print !== undefined,
+  };
   const tab = { ...base, tab: true, staff: undefined, firstVoice: 1 };
   if (!options.notationStaff) return [tab];
-  const pitchShift = options.notationAtCapo ? -sheet.capo : 0;
+  const pitchShift = options.print ? -sheet.capo : 0;
   const shownFifths = shiftFifths(keyFifths, pitchShift);
   return [
     { ...base, tab: false, staff: 1, firstVoice: 1, pitchShift, keyFifths: shownFifths },
@@ -142,7 +157,7 @@ function barContent(
   return nodes;
 }
 
-function headNodes(sheet: Sheet): XmlNode[] {
+function headNodes(sheet: Sheet, forPrint: boolean): XmlNode[] {
   return [
     sheet.title ? el("work", {}, [el("work-title", {}, sheet.title)]) : undefined,
     el("identification", {}, [
@@ -156,8 +171,8 @@ function headNodes(sheet: Sheet): XmlNode[] {
     ]),
     el("part-list", {}, [
       el("score-part", { id: "P1" }, [
-        el("part-name", {}, "Guitar"),
-        el("part-abbreviation", {}, "Gtr."),
+        el("part-name", {}, forPrint ? "" : "Guitar"),
+        forPrint ? undefined : el("part-abbreviation", {}, "Gtr."),
         el("score-instrument", { id: "P1-I1" }, [el("instrument-name", {}, "Acoustic guitar")]),
         // MIDI programs count from 1 in MusicXML: 26 is General MIDI's steel-string acoustic guitar.
         el("midi-instrument", { id: "P1-I1" }, [el("midi-channel", {}, 1), el("midi-program", {}, 26)]),

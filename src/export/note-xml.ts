@@ -22,7 +22,13 @@ export type StaffView = {
   pitchShift: number;
   joins: Joins;
   firstVoice: number;
+  /** For the handout: notes carry ids, fingers and letters are left to the page, rests of the TAB staff are hidden. */
+  forPrint: boolean;
 };
+
+/** Id of a note for the engraver, found again in its drawing. */
+export const printId = (note: SheetNote, tab: boolean): string =>
+  `${tab ? "t" : "n"}-${note.bar}-${note.tick}-${note.string}`;
 
 /** A place in the bar where an element may be put in front, and the elements of it. */
 export type Piece = { startTick: number; lengthTicks: number; nodes: XmlNode[] };
@@ -100,7 +106,7 @@ const modification = (value: WrittenValue): XmlNode | undefined =>
 
 function restNode(value: WrittenValue, voice: Voice, view: StaffView, edges: readonly string[]): XmlNode {
   const isWholeBar = value.startTick === 0 && value.lengthTicks === view.barTicks;
-  const hidden = voice.voice === 2 && isWholeBar;
+  const hidden = (voice.voice === 2 && isWholeBar) || (view.forPrint && view.tab);
   return el("note", { "print-object": hidden ? "no" : undefined }, [
     el("rest", { measure: isWholeBar ? "yes" : undefined }),
     el("duration", {}, value.lengthTicks),
@@ -199,7 +205,9 @@ function noteNode(note: SheetNote, parts: NoteParts): XmlNode {
         parts.tieStart ? el("tie", { type: "start" }) : undefined,
       ];
   const notations = notationNodes(note, parts);
-  return el("note", { release: parts.releaseTicks === 0 ? undefined : parts.releaseTicks }, [
+  const release = parts.releaseTicks === 0 || view.forPrint ? undefined : parts.releaseTicks;
+  const id = view.forPrint && parts.isFirst ? printId(note, view.tab) : undefined;
+  return el("note", { release, id }, [
     isGrace ? el("grace", { slash: "yes" }) : undefined,
     parts.inChord ? el("chord", {}) : undefined,
     el("pitch", {}, [
@@ -239,8 +247,9 @@ function notationNodes(note: SheetNote, parts: NoteParts): XmlNode[] {
 
 function technicalNodes(note: SheetNote, parts: NoteParts, target: SheetNote | undefined): XmlNode[] {
   const nodes: XmlNode[] = [];
-  if (parts.isFirst && note.leftFinger !== undefined) nodes.push(el("fingering", {}, note.leftFinger));
-  if (parts.isFirst && note.finger !== undefined) nodes.push(el("pluck", {}, note.finger));
+  const withHands = parts.isFirst && !parts.view.forPrint;
+  if (withHands && note.leftFinger !== undefined) nodes.push(el("fingering", {}, note.leftFinger));
+  if (withHands && note.finger !== undefined) nodes.push(el("pluck", {}, note.finger));
   if (parts.view.tab) nodes.push(el("string", {}, note.string), el("fret", {}, note.fret));
   for (const [mark, letter] of [
     ["hammer-on", "H"],

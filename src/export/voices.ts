@@ -22,6 +22,18 @@ export function assignVoices(notes: readonly SheetNote[], barTicks: number): Voi
   ];
 }
 
+/** All notes of a bar on one stem line: what is plucked when, for tab that stands alone in print. */
+export const oneLine = (notes: readonly SheetNote[], barTicks: number): Voice[] => [
+  {
+    voice: 1,
+    isLow: false,
+    chords: line(
+      notes.filter((n) => n.tick < barTicks),
+      barTicks,
+    ),
+  },
+];
+
 /** The thumb's notes go below; without a written letter the three bass strings are taken for the thumb's. */
 const isThumb = (note: SheetNote): boolean =>
   note.finger === undefined ? note.string >= 4 : note.finger === "p";
