@@ -1,7 +1,8 @@
 /** Where in the recording each written note is.
  * In: Sheet, Listening. Out: Alignment: a time for each written event that was played, what was left out, what was played besides.
  * Method: (1) unfold the repeats (written.ts); (2) find the pitch at which the recording stands (transpose.ts) and the player's path
- * with jumps (coarse.ts); (3) set the bars as played against the bars as written (structure.ts); (4) exact times by the local tempo
+ * with jumps (coarse.ts); then with his tempo
+ * (tempo-path.ts; a tab without rhythm first gets one, guess-rhythm.ts); (3) set the bars as played against the bars as written (structure.ts); (4) exact times by the local tempo
  * (fine.ts), twice, the second time with the tempo that the first found; (5) each note's own onset peak near its event.
  * Evidence is asked directly: a note that the listener did not pick still pulls the alignment.
  * Can't do: music that returns after improvisation longer than the piece; two guitars. */
@@ -12,8 +13,10 @@ import type { Sheet } from "../sheet/sheet.js";
 import { coarsePath } from "./coarse.js";
 import { peakBetween } from "./evidence.js";
 import { type FineItem, fineTimes, localPulse } from "./fine.js";
+import { guessRhythm } from "./guess-rhythm.js";
 import { type Ignored, passageFindings } from "./passages.js";
 import { type BarPass, structureOf } from "./structure.js";
+import { tempoPath } from "./tempo-path.js";
 import { likelyShifts, type Retuned, retunedFinding, retunedStrings, shiftFinding } from "./transpose.js";
 import { type PlayedBar, type Score, swungTick, unfoldSheet, type WrittenEvent } from "./written.js";
 
@@ -68,19 +71,25 @@ function roughTimes(score: Score, places: ReturnType<typeof structureOf>["places
 /** Find the sheet in the recording. Never throws for music that does not fit: `agreement` says how well it does. */
 export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts?: readonly number[] } = {}): Alignment {
   const map = listening.evidence;
-  const score = unfoldSheet(sheet);
+  const asWritten = unfoldSheet(sheet);
   const written = sheet.notes.map((n) => n.midi);
   const shifts = options.shifts ?? likelyShifts(written, listening);
   let transpose = 0;
   let path = { visits: [], score: Number.NEGATIVE_INFINITY } as ReturnType<typeof coarsePath>;
   for (const shift of shifts) {
-    const tried = coarsePath(score, map, shift);
+    const tried = coarsePath(asWritten, map, shift);
     const handicap = shift === 0 ? 0 : ALIGN_DEFAULTS.asWritten;
     if (tried.score - handicap > path.score) {
       path = { ...tried, score: tried.score - handicap };
       transpose = shift;
     }
   }
+  let score = asWritten;
+  for (let round = 0; round < (asWritten.hasRhythm ? 1 : 2); round++) {
+    score = guessRhythm(asWritten, path);
+    if (score.hasRhythm || score !== asWritten) path = tempoPath(score, map, transpose, path);
+  }
+  const keepsTime = score.hasRhythm || score !== asWritten;
   const structure = structureOf(score, path);
   const rough = roughTimes(score, structure.places);
   const midiOf = written.map((midi) => midi + transpose);
@@ -91,8 +100,9 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
       const event = score.events[e] as WrittenEvent;
       const midis = event.noteIdxs.map((i) => midiOf[i] as number);
       const item = { midis, sec: secs[e] as number };
-      if (!score.hasRhythm) return item;
-      return { ...item, startTick: event.startTick - event.tick + swungTick(event.tick, sheet) };
+      if (!keepsTime) return item;
+      const swing = score.hasRhythm ? swungTick(event.tick, sheet) - event.tick : 0;
+      return { ...item, startTick: event.startTick + swing };
     });
   const settle = (secs: (number | undefined)[]): (number | undefined)[] => {
     const times = fineTimes(map, items(secs));

@@ -11,13 +11,13 @@ import type { Score } from "./written.js";
 export const COARSE_DEFAULTS = Object.freeze({
   strideFrames: 2, // 23 ms at a hop of 256 and 22.05 kHz: half a fast strum
   minGapSteps: 3, // 70 ms: two plucks of one string are further apart
-  missCost: 2.5, // logits lost when a written note has no onset at all
-  hitCap: 4, // logits: one sure note must not outweigh two doubtful ones
-  forwardJump: 12, // about two written notes at their best
-  backwardJump: 18, // going back is rarer than leaving out
-  midBarJump: 4, // stopping inside a bar is rarer than at its end
-  startLater: 10, // beginning at another bar than the first
-  endEarly: 10, // ending at another bar than the last
+  missCost: 1.5, // logits lost when a written note has no onset at all: a bar of other music over the same pattern still about breaks even
+  hitCap: 3, // logits: one sure note must not outweigh two doubtful ones
+  forwardJump: 22, // a whole bar of eight notes put right: anything less is a bar with errors
+  backwardJump: 28, // going back is rarer than leaving out
+  midBarJump: 8, // stopping inside a bar is rarer than at its end
+  startLater: 20, // beginning at another bar than the first
+  endEarly: 16, // ending at another bar than the last
 });
 
 /** One event reached. */
@@ -27,8 +27,43 @@ export type CoarsePath = { visits: Visit[]; score: number };
 const ENTER = 1; // flag at (k, e): being inside e came from entering it at k − minGapSteps
 const BY_JUMP = 2; // flag at (k, e): entering e at k was a jump or the start
 
+/** Distinct pitch sets of the events: sets[setOf[event]] are columns of the evidence map. */
+export function pitchSets(
+  score: Score,
+  map: EvidenceMap,
+  transpose: number,
+): { sets: number[][]; setOf: Int32Array } {
+  const setOf = new Int32Array(score.events.length);
+  const sets: number[][] = [];
+  const setIdx = new Map<string, number>();
+  score.events.forEach((event, e) => {
+    const pitches = event.midis
+      .map((m) => m + transpose - map.lowestMidi)
+      .filter((p) => p >= 0 && p < map.pitchCount);
+    const key = pitches.join(".");
+    if (!setIdx.has(key)) {
+      setIdx.set(key, sets.length);
+      sets.push(pitches);
+    }
+    setOf[e] = setIdx.get(key) as number;
+  });
+  return { sets, setOf };
+}
+
+/** Where bars begin and end among the events. barOfStart[e] is the number of the bar that begins with e, −1 for others. */
+export function barEdges(score: Score): { barOfStart: Int32Array; endsBar: Uint8Array; startCount: number } {
+  const barOfStart = new Int32Array(score.events.length).fill(-1);
+  const endsBar = new Uint8Array(score.events.length);
+  const starts = score.bars.filter((b) => b.endEvent > b.firstEvent);
+  starts.forEach((b, k) => {
+    barOfStart[b.firstEvent] = k;
+    endsBar[b.endEvent - 1] = 1;
+  });
+  return { barOfStart, endsBar, startCount: starts.length };
+}
+
 /** Score gained by each distinct set of pitches at each step; shape (sets), filled for one step. */
-function setGains(
+export function setGains(
   sets: readonly (readonly number[])[],
   logits: Float32Array,
   rows: number,
@@ -60,32 +95,13 @@ export function coarsePath(score: Score, map: EvidenceMap, transpose: number): C
   const eventCount = score.events.length;
   if (eventCount === 0 || rows === 0) return { visits: [], score: 0 };
 
-  const setOf = new Int32Array(eventCount);
-  const sets: number[][] = [];
-  const setIdx = new Map<string, number>();
-  score.events.forEach((event, e) => {
-    const pitches = event.midis
-      .map((m) => m + transpose - map.lowestMidi)
-      .filter((p) => p >= 0 && p < map.pitchCount);
-    const key = pitches.join(".");
-    if (!setIdx.has(key)) {
-      setIdx.set(key, sets.length);
-      sets.push(pitches);
-    }
-    setOf[e] = setIdx.get(key) as number;
-  });
-  const barOfStart = new Int32Array(eventCount).fill(-1);
-  const endsBar = new Uint8Array(eventCount);
-  const starts = score.bars.filter((b) => b.endEvent > b.firstEvent);
-  starts.forEach((b, k) => {
-    barOfStart[b.firstEvent] = k;
-    endsBar[b.endEvent - 1] = 1;
-  });
+  const { sets, setOf } = pitchSets(score, map, transpose);
+  const { barOfStart, endsBar, startCount } = barEdges(score);
 
   const inside = new Float64Array(eventCount).fill(Number.NEGATIVE_INFINITY); // S: in event e, long enough to leave
   const entered = new Float64Array(eventCount * minGapSteps).fill(Number.NEGATIVE_INFINITY); // ring of E
   const back = new Uint8Array(rows * eventCount);
-  const jumpFrom = new Int32Array(rows * starts.length).fill(-2); // −1: from before the start
+  const jumpFrom = new Int32Array(rows * startCount).fill(-2); // −1: from before the start
   const pending = new Float64Array(eventCount);
   const suffix = new Int32Array(eventCount + 1);
   const gains = new Float64Array(sets.length);
@@ -119,7 +135,7 @@ export function coarsePath(score: Score, map: EvidenceMap, transpose: number): C
         if (e === 0 || best > from) {
           from = best;
           byJump = true;
-          jumpFrom[k * starts.length + startIdx] = source;
+          jumpFrom[k * startCount + startIdx] = source;
         }
       }
       const ringCell = ringAt + e;
@@ -155,7 +171,7 @@ export function coarsePath(score: Score, map: EvidenceMap, transpose: number): C
     if (((back[enteredAt * eventCount + eventIdx] as number) & BY_JUMP) === 0) eventIdx--;
     else {
       const startIdx = barOfStart[eventIdx] as number;
-      const source = jumpFrom[enteredAt * starts.length + startIdx] as number;
+      const source = jumpFrom[enteredAt * startCount + startIdx] as number;
       if (source < 0) break;
       eventIdx = source;
     }

@@ -13,7 +13,7 @@ export const FINE_DEFAULTS = Object.freeze({
   blurPerFrame: 0.6, // logits lost for each frame that a chord's notes are apart: strums spread 30 ms
   looseSec: 0.02, // steadiness of a good player, one standard deviation …
   looseShare: 0.08, // … plus this share of the step
-  strayCap: 6, // most that a departure from the tempo can cost: a pause is possible
+  strayCap: 9, // most that a departure from the tempo can cost: a pause is possible
   tempoReachTicks: 96, // local tempo over about a bar on each side
 });
 

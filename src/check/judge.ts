@@ -96,7 +96,7 @@ export function askNotes(sheet: Sheet, listening: Listening, alignment: Alignmen
       const sec = peak && peak.logit > -3 ? peak.sec : event.sec;
       const soundAfter = soundingBetween(map, midi, sec + 0.03, sec + 0.16) ?? 0;
       const soundBefore = soundingBetween(map, midi, sec - 0.14, sec - 0.04) ?? -6;
-      const sibling = siblingLogit(score, siblings[event.barIdx] ?? [], line, map, event.tick, midi);
+      const sibling = siblingLogit(score, siblings[event.barIdx] ?? [], line, map, event.startTick - (score.bars[event.barIdx]?.startTick ?? 0), midi);
       const masked = PARTIALS.some((p) => written.has(midi - p));
       const features = [
         clamp(peak?.logit ?? 0, -6, 5),

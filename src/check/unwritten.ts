@@ -41,6 +41,11 @@ export const UNWRITTEN_FEATURES = [
   "offEvent",
 ] as const;
 
+/** Without rhythm a place in the bar is the column before. */
+function lastTickBefore(events: Alignment["events"], barIdx: number, startTick: number): number {
+  return events.findLast((e) => e.barIdx === barIdx && e.startTick <= startTick)?.tick ?? 0;
+}
+
 /** Ask the sheet about every heard onset. */
 export function askHeard(sheet: Sheet, listening: Listening, alignment: Alignment, asked: readonly Asked[]): Unwritten[] {
   const { events, score, ignored } = alignment;
@@ -74,8 +79,10 @@ export function askHeard(sheet: Sheet, listening: Listening, alignment: Alignmen
       .sort((a, b) => Math.abs((line.secs[a] as number) - sec) - Math.abs((line.secs[b] as number) - sec))[0];
     const eventIdx = timedIdxs[near ?? 0] ?? 0;
     const offSec = Math.abs((line.secs[near ?? 0] ?? 0) - sec);
-    const tick = offSec < JUDGE_DEFAULTS.reachSec ? (events[eventIdx]?.tick ?? 0) : startTick - bar.startTick;
-    const ownBarIdx = offSec < JUDGE_DEFAULTS.reachSec ? (events[eventIdx]?.barIdx ?? barIdx) : barIdx;
+    const struckWith = offSec < JUDGE_DEFAULTS.reachSec ? events[eventIdx] : undefined;
+    const ownBarIdx = struckWith?.barIdx ?? barIdx;
+    const inBar = (struckWith?.startTick ?? startTick) - (score.bars[ownBarIdx]?.startTick ?? 0);
+    const tick = struckWith?.tick ?? (score.hasRhythm ? inBar : lastTickBefore(events, barIdx, startTick));
     const soundAfter = soundingBetween(map, note.midi, sec + 0.03, sec + 0.16) ?? 0;
     const soundBefore = soundingBetween(map, note.midi, sec - 0.14, sec - 0.04) ?? -6;
     // What begins with it, a moment before or after: the note whose partial it may be.
@@ -87,7 +94,7 @@ export function askHeard(sheet: Sheet, listening: Listening, alignment: Alignmen
     }
     if (asked.some((a) => Math.abs(a.sec - sec) < 0.05 && a.there > 0.5 && PARTIALS.includes(note.midi - a.midi))) partial = 1;
     const again = same.some((a) => sec - a.sec > 0 && sec - a.sec < UNWRITTEN_DEFAULTS.restrikeSec) ? 1 : 0;
-    const sibling = siblingLogit(score, siblings[ownBarIdx] ?? [], line, map, tick, note.midi);
+    const sibling = siblingLogit(score, siblings[ownBarIdx] ?? [], line, map, inBar, note.midi);
     const features = [
       clamp(peak.logit, -6, 5),
       clamp(soundAfter, -5, 5),

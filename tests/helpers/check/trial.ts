@@ -34,9 +34,10 @@ export function withoutRhythm(sheet: Sheet): Sheet {
   return bare;
 }
 
-/** One error of each kind planted (a bar left out only in every other trial, as it hides what stands in it). */
+/** Errors planted: in even trials one of each kind but the bar left out, in odd ones a bar left out with a wrong fret and a missing note
+ * beside it (a bar left out moves all others, and would hide what stands in it). */
 export function makeTrial(study: Study, seed: number, kinds?: readonly PlantedKind[]): Trial {
-  const wanted = kinds ?? PLANTED_KINDS.filter((k) => k !== "bar-left-out" || seed % 2 === 0);
+  const wanted = kinds ?? (seed % 2 === 0 ? PLANTED_KINDS.filter((k) => k !== "bar-left-out") : LEFT_OUT_KINDS);
   const { study: spoiled, planted } = plantErrors(study, { seed, kinds: wanted });
   const leftOutBar = planted.find((p) => p.kind === "bar-left-out")?.bars[0];
   return {
@@ -46,6 +47,8 @@ export function makeTrial(study: Study, seed: number, kinds?: readonly PlantedKi
     ...(leftOutBar === undefined ? {} : { leftOutBar }),
   };
 }
+
+const LEFT_OUT_KINDS: readonly PlantedKind[] = ["wrong-fret", "missing", "bar-left-out"];
 
 export type Tally = { planted: number; found: number; reported: number; right: number; kindRight: number };
 export const emptyTally = (): Tally => ({ planted: 0, found: 0, reported: 0, right: 0, kindRight: 0 });
@@ -101,8 +104,13 @@ export function scoreTrial(
   }
   const falseOnes: Difference[] = [];
   const gone = trial.leftOutBar;
-  const fromSec = gone === undefined ? 0 : (performance.beatSec[(gone - 1) * beats] ?? 0) - NEAR_SEC;
-  const toSec = gone === undefined ? 0 : (performance.beatSec[gone * beats] ?? 0) - NEAR_SEC / 2;
+  // Among equal bars in a row nobody can say which one is left out.
+  let [firstGone, lastGone] = [gone ?? 1, gone ?? 0];
+  const groups = trial.study.groupOfBar;
+  while (firstGone > 1 && groups[firstGone - 2] === groups[firstGone - 1]) firstGone--;
+  while (lastGone > 0 && lastGone < groups.length && groups[lastGone] === groups[lastGone - 1]) lastGone++;
+  const fromSec = (performance.beatSec[(firstGone - 1) * beats] ?? 0) - NEAR_SEC;
+  const toSec = (performance.beatSec[lastGone * beats] ?? 0) - NEAR_SEC / 2;
   let extras = 0;
   for (const d of report.differences) {
     const owner = trial.planted.find((p) => p.differences.some((x) => touches(d, x)));
@@ -120,7 +128,7 @@ export function scoreTrial(
     const tally = tallyOf("bar-left-out");
     const inBar = trial.study.notes.filter((n) => n.bar === gone).length;
     const said = report.findings.some(
-      (f) => ["unwritten-bar", "unwritten-music", "section-repeated"].includes(f.rule) && Math.abs(f.bar - gone) <= 1,
+      (f) => ["unwritten-bar", "unwritten-music", "section-repeated"].includes(f.rule) && f.bar >= firstGone - 1 && f.bar <= lastGone,
     );
     tally.planted++;
     if (said || extras >= inBar / 2) {

@@ -1,0 +1,45 @@
+/** A rhythm for a tab that has none, from the recording: where in its bar each column falls.
+ * In: Score without rhythm, the player's path. Out: the same Score with ticks that follow the playing.
+ * Method: bars with equally many columns usually share a rhythm; for each column the median of its place in the bar, as played, over
+ * the bars that are about as long as the middle one. Fewer than three such bars are spread evenly.
+ * Can't do: a tab without bar lines; bars of different lengths. */
+import { median } from "../base/numbers.js";
+import type { CoarsePath } from "./coarse.js";
+import { barPasses } from "./structure.js";
+import type { Score } from "./written.js";
+
+const GUESS = Object.freeze({ barTicks: 96, leastBars: 3, lengthShare: 0.25 });
+
+/** The score with guessed ticks; unchanged when there are too few bars to learn from. hasRhythm stays false. */
+export function guessRhythm(score: Score, path: CoarsePath): Score {
+  if (score.hasRhythm || score.bars.length < GUESS.leastBars) return score;
+  const passes = barPasses(score, path);
+  const lengths: (number | undefined)[] = passes.map((pass, i) => {
+    const next = passes[i + 1];
+    return pass.complete && next?.barIdx === pass.barIdx + 1 ? next.fromSec - pass.fromSec : undefined;
+  });
+  const usual = median(lengths.filter((l): l is number => l !== undefined));
+  if (usual === undefined) return score;
+  const sharesOf = new Map<number, number[][]>();
+  passes.forEach((pass, i) => {
+    const length = lengths[i];
+    if (length === undefined || Math.abs(length - usual) > GUESS.lengthShare * usual) return;
+    const count = pass.visitSec.length;
+    const list = sharesOf.get(count) ?? [];
+    sharesOf.set(count, list);
+    list.push(pass.visitSec.map((sec) => (sec - pass.fromSec) / length));
+  });
+  const columnShare = (count: number, column: number): number => {
+    const list = sharesOf.get(count) ?? [];
+    const middle = list.length >= GUESS.leastBars ? median(list.map((shares) => shares[column] ?? 0)) : undefined;
+    return middle ?? column / count;
+  };
+  const bars = score.bars.map((bar, i) => ({ ...bar, startTick: i * GUESS.barTicks, lengthTicks: GUESS.barTicks }));
+  const events = score.events.map((event, e) => {
+    const bar = score.bars[event.barIdx];
+    if (!bar) return event;
+    const share = columnShare(bar.endEvent - bar.firstEvent, e - bar.firstEvent);
+    return { ...event, startTick: (event.barIdx + share) * GUESS.barTicks };
+  });
+  return { events, bars, hasRhythm: false };
+}
