@@ -1,0 +1,171 @@
+/** `pulgar transcribe`: reads takes, drafts sheets, writes them, says what was found. */
+import { readdir, stat } from "node:fs/promises";
+import { basename, extname, join } from "node:path";
+import { PulgarError } from "../../src/base/errors.js";
+import type { Finding } from "../../src/base/finding.js";
+import { type DraftOptions, draftSheet, withPattern } from "../../src/pipeline.js";
+import { sheetToJson } from "../../src/sheet/json.js";
+import { locksOf } from "../../src/sheet/locks.js";
+import { mergeHand } from "../../src/sheet/merge.js";
+import type { Sheet } from "../../src/sheet/sheet.js";
+import { sheetToText } from "../../src/sheet/text.js";
+import { type Flags, textFlag } from "../arguments.js";
+import { fileTrouble, openTake } from "../decoder.js";
+import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
+import { numberIn, parseMeter, tempoOf, wholeIn } from "../flag-values.js";
+import { instrumentFlags } from "../instrument.js";
+import { type OpenListener, openListener } from "../listener-runtime.js";
+import { editedSheet } from "../sheet-pair.js";
+import { draftSummary } from "../summary.js";
+import { type Io, printError, progressLine } from "../terminal.js";
+
+const TAKE_ENDINGS = new Set(
+  ".wav .flac .mp3 .m4a .aac .ogg .oga .opus .aiff .aif .caf .mp4 .m4v .mov .mkv .webm .wma .amr".split(" "),
+);
+
+export async function command(args: readonly string[], flags: Flags, io: Io): Promise<number> {
+  const options = draftOptions(flags);
+  const paths = await takePaths(args);
+  const title = textFlag(flags, "title");
+  if (paths.length > 1 && title !== undefined)
+    throw new PulgarError("bad-usage", "--title with several takes", "Give each its title in the sheet.");
+  if (paths.length > 1 && io.isJson)
+    throw new PulgarError(
+      "bad-usage",
+      "--json with several takes: one document is printed",
+      "Run it once for each take.",
+    );
+  const outDir = textFlag(flags, "out") ?? ".";
+  for (const path of paths)
+    await refuseOverwrite(Object.values(filesOf(path, outDir)), {
+      force: flags.force === true,
+      inputs: [path],
+    });
+  const listener = await openListener({
+    runtime: (textFlag(flags, "runtime") ?? "auto") as "auto" | "native" | "wasm",
+  });
+  let failures = 0;
+  try {
+    for (const [k, path] of paths.entries()) {
+      try {
+        await transcribeOne(
+          path,
+          outDir,
+          options,
+          flags,
+          listener,
+          io,
+          paths.length > 1 ? `${k + 1}/${paths.length} ${basename(path)}` : "",
+        );
+      } catch (e) {
+        if (!(e instanceof PulgarError) || paths.length === 1) throw e;
+        failures++;
+        printError(io, e); // one failure does not stop the rest
+      }
+    }
+  } finally {
+    await listener.close();
+  }
+  if (failures > 0) io.err(`${failures} of ${paths.length} takes could not be drafted.\n`);
+  return failures > 0 ? 2 : 0;
+}
+
+function draftOptions(flags: Flags): Omit<DraftOptions, "fileName"> {
+  const meterText = textFlag(flags, "meter");
+  const meter = meterText === undefined ? undefined : parseMeter(meterText);
+  const tempoBpm = tempoOf(
+    { tempo: textFlag(flags, "tempo"), dottedTempo: textFlag(flags, "dotted-tempo") },
+    meter,
+  );
+  const start = textFlag(flags, "start");
+  const countIn = textFlag(flags, "count-in");
+  const feel = textFlag(flags, "feel") as "straight" | "swing" | undefined;
+  const grid = textFlag(flags, "grid");
+  return {
+    ...instrumentFlags(flags),
+    ...(meter ? { meter } : {}),
+    ...(tempoBpm === undefined ? {} : { tempoBpm }),
+    ...(start === undefined ? {} : { startSec: numberIn(start, "--start", 0, 4 * 3600, "seconds") }),
+    ...(countIn === undefined ? {} : { countInBeats: wholeIn(countIn, "--count-in", 0, 32, "beats") }),
+    ...(feel === undefined ? {} : { feel }),
+    ...(grid === undefined ? {} : { gridDivision: Number(grid) as 8 | 12 | 16 }),
+  };
+}
+
+async function takePaths(args: readonly string[]): Promise<string[]> {
+  const paths: string[] = [];
+  for (const arg of args) {
+    let isFolder = false;
+    try {
+      isFolder = (await stat(arg)).isDirectory();
+    } catch (e) {
+      if (args.length === 1) throw fileTrouble(e, arg);
+    }
+    if (!isFolder) paths.push(arg);
+    else {
+      const names = await readdir(arg).catch((e: unknown) => {
+        throw fileTrouble(e, arg);
+      });
+      const takes = names.filter((name) => TAKE_ENDINGS.has(extname(name).toLowerCase())).sort();
+      if (takes.length === 0)
+        throw new PulgarError(
+          "not-found",
+          `${arg}: no recordings in this folder`,
+          `Looked for ${[...TAKE_ENDINGS].join(" ")}.`,
+        );
+      paths.push(...takes.map((name) => join(arg, name)));
+    }
+  }
+  return paths;
+}
+
+const filesOf = (path: string, outDir: string): { text: string; json: string } => ({
+  text: join(outDir, `${stemOf(path)}.tab.txt`),
+  json: join(outDir, `${stemOf(path)}.sheet.json`),
+});
+
+async function transcribeOne(
+  path: string,
+  outDir: string,
+  options: Omit<DraftOptions, "fileName">,
+  flags: Flags,
+  listener: OpenListener,
+  io: Io,
+  label: string,
+): Promise<void> {
+  const progress = progressLine(io, label);
+  progress.onProgress("reading", 0);
+  const files = filesOf(path, outDir);
+  const edited = flags.afresh === true ? undefined : await editedSheet(files);
+  const { take } = await openTake(path, { isPartialOk: flags.partial === true });
+  const drafted = await draftSheet(
+    take,
+    {
+      ...options,
+      title: textFlag(flags, "title") ?? edited?.title ?? titleOf(path),
+      fileName: basename(path),
+      ...(edited ? { locks: locksOf(edited) } : {}),
+    },
+    { runNet: listener.run, card: listener.card, onProgress: progress.onProgress },
+  );
+  let sheet: Sheet = drafted.sheet;
+  let changes: Finding[] = [];
+  let keptCount = 0;
+  if (edited) {
+    const merged = mergeHand(drafted.sheet, edited);
+    sheet = withPattern(merged.sheet);
+    changes = merged.changes;
+    keptCount = merged.kept;
+  }
+  await writeWhole(files.text, sheetToText(sheet), { force: flags.force === true });
+  await writeWhole(files.json, `${JSON.stringify(sheetToJson(sheet))}\n`, { force: flags.force === true });
+  progress.done();
+  if (io.isJson) io.out(`${JSON.stringify(sheetToJson(sheet))}\n`);
+  else io.out(draftSummary(sheet, { label, keptCount, changes }));
+  io.err(`wrote ${files.text} and ${files.json}\n`);
+}
+
+function titleOf(path: string): string {
+  const words = stemOf(path).replace(/[-_]+/g, " ").trim();
+  return words.length > 0 ? words.charAt(0).toUpperCase() + words.slice(1) : "Untitled study";
+}

@@ -1,0 +1,75 @@
+/** What the terminal says of a draft: tempo, mode, chords, pattern, form, what is unsure. */
+import type { Finding } from "../src/base/finding.js";
+import { type Sheet, UNSURE_BELOW } from "../src/sheet/sheet.js";
+import { findingLines } from "./terminal.js";
+
+export function draftSummary(
+  sheet: Sheet,
+  told: { label: string; keptCount: number; changes: readonly Finding[] },
+): string {
+  const rows: [string, string][] = [
+    ["tempo", tempoText(sheet)],
+    ["key or mode", modeText(sheet)],
+    ["chords", chordText(sheet)],
+    ["pattern", patternText(sheet)],
+    ["form", sheet.form.map((part) => part.label).join(" ") || "through-composed"],
+    ["notes", noteText(sheet)],
+  ];
+  if (told.keptCount > 0) rows.push(["by hand", `${told.keptCount} corrections kept`]);
+  const head = `${told.label ? `${told.label}: ` : ""}${sheet.title}\n`;
+  const body = rows.map(([name, text]) => `  ${name.padEnd(12)} ${text}\n`).join("");
+  return head + body + findingLines([...sheet.findings, ...told.changes]);
+}
+
+function tempoText(sheet: Sheet): string {
+  const { tempoBpm, tempoFrom, meter, feel, confidence, readings, countInBeats } = sheet.grid;
+  const from = tempoFrom === "user" ? "as you said" : `estimated, ${Math.round(confidence * 100)} % sure`;
+  const dotted =
+    meter.unit === 8 && meter.beats % 3 === 0 ? ` (dotted quarter = ${(tempoBpm / 3).toFixed(1)})` : "";
+  const other =
+    tempoFrom === "estimated" && readings.length > 0
+      ? `; or ${readings.map((r) => `${r.tempoBpm.toFixed(0)} in ${r.meter.beats}/${r.meter.unit}`).join(", ")}`
+      : "";
+  const countIn = countInBeats > 0 ? `, after a count-in of ${countInBeats}` : "";
+  return `${tempoBpm.toFixed(1)} in ${meter.beats}/${meter.unit}${dotted}, ${feel}, ${from}${countIn}${other}`;
+}
+
+function modeText(sheet: Sheet): string {
+  const { mode } = sheet;
+  if (!mode) return "not found";
+  const undecided = mode.undecided
+    .map((u) => `; ${u.between[0]} or ${u.between[1]}: the ${u.missingDegree} that decides is not played`)
+    .join("");
+  const why = mode.evidence[0] ? `\n${" ".repeat(15)}${mode.evidence[0]}` : "";
+  return `${mode.tonic} ${mode.mode}, ${Math.round(mode.confidence * 100)} % sure${undecided}${why}`;
+}
+
+function chordText(sheet: Sheet): string {
+  const bars: string[] = [];
+  for (let bar = 1; bar <= Math.min(sheet.grid.barCount, 16); bar++)
+    bars.push(
+      sheet.chords
+        .filter((c) => c.bar === bar)
+        .map((c) => c.symbol)
+        .join(" ") || "%",
+    );
+  return `| ${bars.join(" | ")} |${sheet.grid.barCount > 16 ? " …" : ""}`;
+}
+
+function patternText(sheet: Sheet): string {
+  const { pattern } = sheet;
+  if (!pattern) return "no one pattern";
+  const hits = pattern.hits.map((h) => `${h.beat}:${h.finger}${h.string}`).join(" ");
+  const departs = pattern.departures.map((d) => d.bar);
+  return `${hits} (${pattern.bars.length} of ${sheet.grid.barCount} bars${departs.length > 0 ? `; bars ${departs.join(", ")} depart` : ""})`;
+}
+
+function noteText(sheet: Sheet): string {
+  const unsure = sheet.notes.filter((n) => n.by === "machine" && n.confidence < UNSURE_BELOW);
+  const bars = [...new Set(unsure.map((n) => n.bar))];
+  const where =
+    unsure.length > 0
+      ? `, ${unsure.length} unsure (marked ?) in bars ${bars.slice(0, 12).join(", ")}${bars.length > 12 ? " …" : ""}`
+      : ", none unsure";
+  return `${sheet.notes.length}${where}`;
+}

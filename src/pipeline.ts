@@ -1,0 +1,172 @@
+/** Take to sheet: the one file that calls stage after stage.
+ *
+ * In: a Take, what the player says of it, and a network to listen with. Out: a Sheet and the evidence it stands on.
+ * Order: listen, grid, place, group the bars, listen again over repeats, place again, chords and mode, hands, form and pattern, sheet.
+ * Deterministic: the same take and options give the same sheet. Cannot: hear what two guitars play, or free time without a beat. */
+import { qualityFindings } from "./audio/quality.js";
+import type { Take } from "./audio/take.js";
+import { PulgarError } from "./base/errors.js";
+import type { Finding } from "./base/finding.js";
+import type { OnProgress } from "./base/progress.js";
+import { findAttacks } from "./grid/attacks.js";
+import { findGrid } from "./grid/beats.js";
+import { gridFindings } from "./grid/findings.js";
+import type { Grid, Meter, PlacedNote } from "./grid/grid.js";
+import { TICKS_PER_BEAT } from "./grid/grid.js";
+import { placeNotes } from "./grid/place.js";
+import { groupBars } from "./grid/repeats.js";
+import { careFindings } from "./hands/care.js";
+import type { HandWeights } from "./hands/cost-table.js";
+import type { FrettedNote, Instrument, Lock } from "./hands/fretted.js";
+import { pickFingers } from "./hands/picking.js";
+import { fretNotes, rangeFindings } from "./hands/search.js";
+import { nameChords } from "./harmony/chords.js";
+import { findMode } from "./harmony/mode.js";
+import { spellHarmony } from "./harmony/spell.js";
+import type { ListenerCard } from "./notes/card.js";
+import { listen } from "./notes/listen.js";
+import type { Listening, PlayedNote, RunNet } from "./notes/played-note.js";
+import { poolRepeats } from "./notes/pool.js";
+import { buildSheet } from "./sheet/build.js";
+import { findForm } from "./sheet/form.js";
+import { findPattern } from "./sheet/pattern.js";
+import type { Sheet } from "./sheet/sheet.js";
+
+/** What the player says of the take; only the instrument is needed.
+ * @property tempoBpm counts the note of the meter's lower number @property locks what a hand has fixed in an earlier sheet */
+export type DraftOptions = {
+  title?: string;
+  fileName?: string;
+  tempoBpm?: number;
+  meter?: Meter;
+  startSec?: number;
+  countInBeats?: number;
+  feel?: "straight" | "swing";
+  gridDivision?: 8 | 12 | 16;
+  tuningName: string;
+  openMidi: readonly number[];
+  capo: number;
+  highestFret?: number;
+  locks?: readonly Lock[];
+  weights?: Partial<HandWeights>;
+};
+
+/** A listener and where to tell of progress. */
+export type DraftDeps = { runNet: RunNet; card: ListenerCard; onProgress?: OnProgress };
+
+export const INSTRUMENT_DEFAULTS = {
+  highestFret: 19, // classical and most steel-string acoustics have 19 or 20
+  scaleLengthMm: 650, // the concert guitar's scale, common practice
+} as const;
+
+/** The instrument that the options describe. */
+export const instrumentOf = (options: {
+  openMidi: readonly number[];
+  capo: number;
+  highestFret?: number;
+}): Instrument => ({
+  openMidi: options.openMidi,
+  capo: options.capo,
+  highestFret: (options.highestFret ?? INSTRUMENT_DEFAULTS.highestFret) - options.capo,
+  scaleLengthMm: INSTRUMENT_DEFAULTS.scaleLengthMm,
+});
+
+/** Drafts the sheet of a take.
+ * @throws PulgarError "no-notes" when nothing that could be a guitar note is heard */
+export async function draftSheet(
+  take: Take,
+  options: DraftOptions,
+  deps: DraftDeps,
+): Promise<{ sheet: Sheet; listening: Listening }> {
+  const tell = deps.onProgress ?? (() => undefined);
+  const listening = await listen(take, deps.runNet, {
+    card: deps.card,
+    onProgress: (_stage, share) => tell("listening", share),
+  });
+  if (listening.notes.length === 0)
+    throw new PulgarError(
+      "no-notes",
+      `${options.fileName ?? "take"}: no guitar notes heard`,
+      "Is this the right recording? The guitar must sound by itself, without a band.",
+    );
+  tell("finding the beat", 0);
+  const timed = timeTake(take, listening, options);
+  tell("harmony", 0);
+  const sheet = sheetFromNotes(timed, take, listening, options);
+  tell("done", 1);
+  return { sheet, listening };
+}
+
+type Timed = { grid: Grid; notes: PlacedNote[]; groupOfBar: number[] };
+
+/** Grid and places, with a second hearing over bars that are the same music. */
+function timeTake(take: Take, listening: Listening, options: DraftOptions): Timed {
+  const grid = findGrid(listening, { ...options, attacks: findAttacks(take) });
+  const division = options.gridDivision === undefined ? {} : { gridDivision: options.gridDivision };
+  const place = (notes: PlayedNote[]): PlacedNote[] => placeNotes(notes, grid, division);
+  const first = place(listening.notes);
+  const groups = groupBars(first, grid);
+  const pooled = poolRepeats(listening, barSpans(grid), groups.groupOfBar);
+  if (pooled.changed === 0) return { grid, notes: first, groupOfBar: groups.groupOfBar };
+  const second = place(pooled.notes);
+  return { grid, notes: second, groupOfBar: groupBars(second, grid).groupOfBar };
+}
+
+function barSpans(grid: Grid): { startSec: number; endSec: number; beatSec: number[] }[] {
+  const { beats } = grid.meter;
+  return Array.from({ length: grid.barCount }, (_, k) => {
+    const beatSec = grid.beatSec.slice(k * beats, (k + 1) * beats + 1);
+    return { startSec: beatSec[0] ?? 0, endSec: beatSec.at(-1) ?? 0, beatSec };
+  });
+}
+
+function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options: DraftOptions): Sheet {
+  const { grid, notes, groupOfBar } = timed;
+  const instrument = instrumentOf(options);
+  const named = nameChords(notes, grid);
+  const mode = findMode({ notes, chords: named, grid });
+  const chords = spellHarmony(named, mode);
+  const locks = options.locks ?? [];
+  const fretted: FrettedNote[] = pickFingers(
+    fretNotes(notes, instrument, {
+      locks,
+      groupOfBar,
+      ticksPerBar: grid.meter.beats * TICKS_PER_BEAT,
+      ...(options.weights ? { weights: options.weights } : {}),
+    }),
+    { locks },
+  );
+  const findings: Finding[] = [
+    ...qualityFindings(take),
+    ...gridFindings(listening, grid, notes),
+    ...rangeFindings(notes, instrument),
+    ...careFindings(fretted, instrument),
+  ];
+  const sheet = buildSheet({
+    title: options.title ?? "Untitled study",
+    notes: fretted,
+    grid,
+    chords,
+    mode,
+    ...findForm(groupOfBar),
+    groupOfBar,
+    take: {
+      file: options.fileName ?? "",
+      durationSec: take.samples.length / take.sampleRateHz,
+      sampleRateHz: take.sampleRateHz,
+      tuningCents: listening.tuningCents,
+    },
+    tuningName: options.tuningName,
+    openMidi: [...options.openMidi],
+    capo: options.capo,
+    findings,
+  });
+  return withPattern(sheet);
+}
+
+/** The sheet with its picking pattern found anew; without the field when there is none. */
+export function withPattern(sheet: Sheet): Sheet {
+  const { pattern: _old, ...rest } = sheet;
+  const pattern = findPattern(sheet.notes, sheet.grid);
+  return pattern ? { ...rest, pattern } : rest;
+}
