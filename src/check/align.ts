@@ -21,7 +21,9 @@ import { likelyShifts, type Retuned, retunedFinding, retunedStrings, shiftFindin
 import { type PlayedBar, type Score, swungTick, unfoldSheet, type WrittenEvent } from "./written.js";
 
 export const ALIGN_DEFAULTS = Object.freeze({
-  noteReachSec: 0.07, // a strum's first and last string are up to 60 ms apart
+  noteReachSec: 0.07, // a pinch's or a strum's first and last string are up to 60 ms apart
+  rollReachSec: 0.14, // four strings and more may be rolled, up to 35 ms a string
+  rollFrom: 4,
   graceBeforeSec: 0.18, // a grace note is played before its beat
   heardLogit: -1, // an onset peak of a written note above this moves its time
   asWritten: 6, // logits that another pitch must win by: two written notes
@@ -90,7 +92,11 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
     if (score.hasRhythm || score !== asWritten) path = tempoPath(score, map, transpose, path);
   }
   const keepsTime = score.hasRhythm || score !== asWritten;
-  const structure = structureOf(score, path);
+  const structure = structureOf(
+    score,
+    path,
+    listening.notes.map((n) => n.onsetSec),
+  );
   const rough = roughTimes(score, structure.places);
   const midiOf = written.map((midi) => midi + transpose);
 
@@ -102,7 +108,8 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
       const item = { midis, sec: secs[e] as number };
       if (!keepsTime) return item;
       const swing = score.hasRhythm ? swungTick(event.tick, sheet) - event.tick : 0;
-      return { ...item, startTick: event.startTick + swing };
+      const startsBar = score.bars[event.barIdx]?.firstEvent === e;
+      return { ...item, startTick: event.startTick + swing, startsBar };
     });
   const settle = (secs: (number | undefined)[]): (number | undefined)[] => {
     const times = fineTimes(map, items(secs));
@@ -139,10 +146,10 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
     if (sec === undefined) return { ...event, noteSec: event.noteIdxs.map(() => undefined) };
     const heard: number[] = [];
     const own = event.noteIdxs.map((i) => {
-      const before = sheet.notes[i]?.marks.includes("grace")
-        ? ALIGN_DEFAULTS.graceBeforeSec
-        : ALIGN_DEFAULTS.noteReachSec;
-      const peak = peakBetween(map, midiOf[i] as number, sec - before, sec + ALIGN_DEFAULTS.noteReachSec);
+      const reach =
+        event.noteIdxs.length >= ALIGN_DEFAULTS.rollFrom ? ALIGN_DEFAULTS.rollReachSec : ALIGN_DEFAULTS.noteReachSec;
+      const before = sheet.notes[i]?.marks.includes("grace") ? ALIGN_DEFAULTS.graceBeforeSec : reach;
+      const peak = peakBetween(map, midiOf[i] as number, sec - before, sec + reach);
       if (peak) asked++;
       if (!peak || peak.logit < ALIGN_DEFAULTS.heardLogit) return undefined;
       found++;

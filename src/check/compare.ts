@@ -13,7 +13,7 @@ import { type Asked, askNotes } from "./judge.js";
 import { type Claim, fretOn, pairClaims } from "./pairs.js";
 import type { BarVerdict, CheckReport, Difference } from "./report.js";
 import { sheetRuleFindings } from "./sheet-rules.js";
-import { eventOffsetsMs } from "./timing.js";
+import { eventOffsetsMs, type Span } from "./timing.js";
 import { askHeard } from "./unwritten.js";
 import { swungTick, TICKS_A_BEAT } from "./written.js";
 
@@ -25,8 +25,8 @@ export const CHECK_DEFAULTS = Object.freeze({
   leastAgreement: 0.55, // share of written notes found; other pieces by the same hand reach about 0.4
 });
 
-/** The moment each event was surely heard, for judging time: the middle of its present notes. */
-function heardSecs(alignment: Alignment, asked: readonly Asked[]): (number | undefined)[] {
+/** The moment each event was surely heard, for judging time: the span of its present notes. */
+function heardSecs(alignment: Alignment, asked: readonly Asked[]): (Span | undefined)[] {
   const sums = alignment.events.map(() => ({ first: Number.POSITIVE_INFINITY, last: Number.NEGATIVE_INFINITY }));
   for (const a of asked) {
     const sum = sums[a.eventIdx];
@@ -34,7 +34,7 @@ function heardSecs(alignment: Alignment, asked: readonly Asked[]): (number | und
     sum.first = Math.min(sum.first, a.sec);
     sum.last = Math.max(sum.last, a.sec);
   }
-  return sums.map((s) => (s.last >= s.first ? (s.first + s.last) / 2 : undefined));
+  return sums.map((s) => (s.last >= s.first ? { firstSec: s.first, lastSec: s.last } : undefined));
 }
 
 const beatOf = (tick: number): number => roundTo(1 + tick / TICKS_A_BEAT, 3); // tick ÷ tick/beat = beats

@@ -3,6 +3,7 @@
  * Method: dynamic programming over (event, frame) in a band around the rough times; a step costs what its length departs from the
  * local tempo (Raphael 1999, IEEE PAMI 21(4): tempo as a hidden guide), capped, so a pause is possible anywhere.
  * Memory: one band a event. Can't do: more than half a beat of error in the rough times. */
+import { median } from "../base/numbers.js";
 import type { EvidenceMap } from "../notes/played-note.js";
 import { FLOOR_LOGIT, onsetLogitAt, pitchIdxOf } from "./evidence.js";
 
@@ -13,39 +14,47 @@ export const FINE_DEFAULTS = Object.freeze({
   blurPerFrame: 0.6, // logits lost for each frame that a chord's notes are apart: strums spread 30 ms
   looseSec: 0.02, // steadiness of a good player, one standard deviation …
   looseShare: 0.08, // … plus this share of the step
-  strayCap: 9, // most that a departure from the tempo can cost: a pause is possible
+  strayCap: 9, // most that a departure from the tempo can cost at the start of a bar: a pause is possible
+  strayCapMidBar: 16, // and inside a bar, where pauses are rare
+  tempoRange: 1.45, // local tempo against the usual one: rubato and changes of tempo, but no pause
   tempoReachTicks: 96, // local tempo over about a bar on each side
 });
 
 /** @property startTick undefined when the tab has no rhythm */
-export type FineItem = { midis: readonly number[]; sec: number; startTick?: number };
+export type FineItem = { midis: readonly number[]; sec: number; startTick?: number; startsBar?: boolean };
 
-/** Seconds a tick around each item: the median slope over pairs of items at least a beat apart within reach. Undefined where there are none. */
+/** Seconds a tick around each item: the median slope over pairs of items at least a beat apart within reach; pairs that a pause or
+ * unwritten music parts (slopes far from the usual one) are left out. Undefined where there are none. */
 export function localPulse(
   items: readonly { sec: number; startTick?: number }[],
   reachTicks: number = FINE_DEFAULTS.tempoReachTicks,
 ): (number | undefined)[] {
-  const pulses: (number | undefined)[] = [];
-  for (let i = 0; i < items.length; i++) {
-    const at = items[i]?.startTick;
-    const slopes: number[] = [];
-    if (at !== undefined) {
-      let first = i;
-      while (first > 0 && at - (items[first - 1]?.startTick ?? Number.NEGATIVE_INFINITY) <= reachTicks) first--;
-      let last = i;
-      while (last + 1 < items.length && (items[last + 1]?.startTick ?? Number.POSITIVE_INFINITY) - at <= reachTicks) last++;
-      for (let a = first; a <= last; a++)
-        for (let b = a + 1; b <= last; b++) {
-          const [one, two] = [items[a], items[b]];
-          if (one?.startTick === undefined || two?.startTick === undefined) continue;
-          const ticks = two.startTick - one.startTick;
-          if (ticks >= 24 && two.sec > one.sec) slopes.push((two.sec - one.sec) / ticks);
-        }
+  const pairs: { fromTick: number; toTick: number; slope: number }[] = [];
+  for (let a = 0; a < items.length; a++)
+    for (let b = a + 1; b < items.length; b++) {
+      const [one, two] = [items[a], items[b]];
+      if (one?.startTick === undefined || two?.startTick === undefined) continue;
+      const ticks = two.startTick - one.startTick;
+      if (ticks > 2 * reachTicks) break;
+      if (ticks >= 24 && two.sec > one.sec)
+        pairs.push({ fromTick: one.startTick, toTick: two.startTick, slope: (two.sec - one.sec) / ticks });
     }
-    slopes.sort((a, b) => a - b);
-    pulses.push(slopes[slopes.length >> 1]);
-  }
-  return pulses;
+  const usual = median(pairs.map((p) => p.slope));
+  if (usual === undefined) return items.map(() => undefined);
+  const sane = pairs.filter((p) => p.slope > usual / FINE_DEFAULTS.tempoRange && p.slope < usual * FINE_DEFAULTS.tempoRange);
+  let first = 0;
+  return items.map((item) => {
+    const at = item.startTick;
+    if (at === undefined) return undefined;
+    while (first < sane.length && (sane[first]?.fromTick ?? 0) < at - reachTicks) first++;
+    const slopes: number[] = [];
+    for (let i = first; i < sane.length; i++) {
+      const pair = sane[i];
+      if (!pair || pair.fromTick > at + reachTicks) break;
+      if (pair.toTick <= at + reachTicks) slopes.push(pair.slope);
+    }
+    return median(slopes) ?? usual;
+  });
 }
 
 /** What an event gains by beginning at each frame of its band. */
@@ -69,7 +78,7 @@ function bandGains(map: EvidenceMap, midis: readonly number[], firstFrame: numbe
 /** Exact times of the events, in seconds, never falling. */
 export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options: { bandSec?: number } = {}): number[] {
   if (items.length === 0) return [];
-  const { looseSec, looseShare, strayCap } = FINE_DEFAULTS;
+  const { looseSec, looseShare, strayCap, strayCapMidBar } = FINE_DEFAULTS;
   const half = Math.max(2, Math.round((options.bandSec ?? FINE_DEFAULTS.bandSec) / map.frameSec));
   const width = 2 * half + 1;
   const pulse = localPulse(items);
@@ -90,12 +99,13 @@ export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options:
       const slope = pulse[i] ?? pulse[i - 1];
       const wanted = ticks !== undefined && slope !== undefined ? ticks * slope : item.sec - before.sec;
       const loose = looseSec + looseShare * wanted + (ticks === undefined ? 0.15 : 0);
+      const cap = item.startsBar === false ? strayCapMidBar : strayCap;
       for (let k = 0; k < width; k++)
         for (let p = 0; p < width; p++) {
           const step = (lead + k - p) * map.frameSec;
           if (step < 0.02) break; // p only grows, the step only shrinks
           const stray = (step - wanted) / loose;
-          const score = (scores[p] as number) - Math.min(strayCap, stray * stray * 0.5);
+          const score = (scores[p] as number) - Math.min(cap, stray * stray * 0.5);
           if (score > (next[k] as number)) {
             next[k] = score;
             pointers[k] = p;

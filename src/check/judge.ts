@@ -13,6 +13,8 @@ import { type Timeline, timelineOf } from "./timeline.js";
 
 export const JUDGE_DEFAULTS = Object.freeze({
   reachSec: 0.06, // the usual window of onset scoring (50 ms) and a frame
+  rollReachSec: 0.12, // four strings and more may be rolled
+  rollFrom: 4,
   neighbourShare: 0.45, // of the gap to the next event with the same pitch
   strumSec: 0.035, // two onsets of one pluck lie within this
 });
@@ -37,10 +39,11 @@ export type Asked = {
 
 /** How far around an event its notes are looked for, seconds before and after. */
 export function reachOf(events: readonly AlignedEvent[], eventIdx: number, midi: number, midiOf: readonly number[]): [number, number] {
-  const { reachSec, neighbourShare } = JUDGE_DEFAULTS;
+  const { reachSec, rollReachSec, rollFrom, neighbourShare } = JUDGE_DEFAULTS;
   const sec = events[eventIdx]?.sec ?? 0;
-  let before: number = reachSec;
-  let after: number = reachSec;
+  const reach = (events[eventIdx]?.noteIdxs.length ?? 1) >= rollFrom ? rollReachSec : reachSec;
+  let before: number = reach;
+  let after: number = reach;
   for (const [step, at] of [
     [-1, eventIdx - 1],
     [1, eventIdx + 1],

@@ -27,6 +27,7 @@ export function passageFindings(
 ): { findings: Finding[]; ignored: Ignored[] } {
   const findings: Finding[] = [];
   const ignored: Ignored[] = [];
+  const unwritten: { fromSec: number; toSec: number }[] = [];
   const barOf = (barIdx: number): number => (score.bars[barIdx] as PlayedBar | undefined)?.bar ?? 0;
   const say = (rule: string, level: Finding["level"], bar: number, message: string, hint: string): void => {
     findings.push({ rule, level, bar, message, hint });
@@ -38,9 +39,11 @@ export function passageFindings(
 
   for (const { afterBarIdx, passes } of structure.surplus) {
     const [first, last] = [passes[0] as BarPass, passes.at(-1) as BarPass];
-    const bars = passes.map((p) => barOf(p.barIdx));
+    const bars = passes.filter((p) => p.barIdx >= 0).map((p) => barOf(p.barIdx));
+    const strange = bars.length === 0;
     const span = { fromSec: first.fromSec - 0.06, toSec: last.toSec - 0.06 };
     const brokenOff = passes.some((p) => !p.complete);
+    if (strange && first.fromSec > lastSec) continue; // what follows the music is not held against it
     if (afterBarIdx < 0 || last.toSec <= firstSec + 0.1) {
       ignored.push({ ...span, why: "false-start" });
       say(
@@ -50,7 +53,7 @@ export function passageFindings(
         `A start at ${clock(first.fromSec)} was broken off; the sheet is compared from ${clock(firstSec)}.`,
         "Cut it from the recording before publishing.",
       );
-    } else if (passes.length > MOST_UNWRITTEN_BARS) {
+    } else if (!strange && passes.length > MOST_UNWRITTEN_BARS) {
       ignored.push({ ...span, why: "repeated" });
       say(
         "section-repeated",
@@ -68,7 +71,8 @@ export function passageFindings(
         `${range(bars)} broken off at ${clock(last.toSec)} and begun again.`,
         "The last time through is compared.",
       );
-    } else
+    } else {
+      unwritten.push(span);
       say(
         "unwritten-bar",
         "warning",
@@ -76,6 +80,7 @@ export function passageFindings(
         `After bar ${barOf(afterBarIdx)}, from ${clock(first.fromSec)}, ${passes.length === 1 ? "a bar is" : `${passes.length} bars are`} played that the sheet does not have there.`,
         "Write it, or cut it from the recording.",
       );
+    }
   }
 
   let run: number[] = [];
@@ -124,6 +129,7 @@ export function passageFindings(
     if (gap < wanted + PAUSE.leastSec || gap < PAUSE.share * wanted) continue;
     const within = (sec: number): boolean => sec > (before.sec as number) + 0.1 && sec < (after.sec as number) - 0.1;
     if (ignored.some((s) => within(s.fromSec) || within(s.toSec))) continue;
+    if (unwritten.some((s) => within(s.fromSec) || within(s.toSec))) continue;
     const played = listening.notes.filter((n) => within(n.onsetSec)).length;
     if (played === 0)
       say(
@@ -142,8 +148,15 @@ export function passageFindings(
         "Write them, or cut them from the recording.",
       );
   }
-  const headNotes = listening.notes.filter((n) => n.onsetSec < firstSec - 0.1).length;
-  if (headNotes > 0) ignored.push({ fromSec: 0, toSec: firstSec - 0.1, why: "before the start" });
-  if (lastSec < listening.durationSec) ignored.push({ fromSec: lastSec + 0.15, toSec: listening.durationSec + 1, why: "after the end" });
+  // The sheet speaks for the time from the start of its first bar played to the end of its last.
+  const [head, tail] = [timed[0], timed.at(-1)];
+  const pulseOf = (e: AlignedEvent | undefined): number => e?.secPerTick ?? 0.02;
+  const barOfEvent = (e: AlignedEvent | undefined): PlayedBar | undefined => score.bars[e?.barIdx ?? -1];
+  const fromSec = firstSec - ((head?.startTick ?? 0) - (barOfEvent(head)?.startTick ?? 0)) * pulseOf(head) - 0.1;
+  const lastBar = barOfEvent(tail);
+  const restTicks = lastBar && tail ? lastBar.startTick + lastBar.lengthTicks - tail.startTick : 0;
+  const toSec = lastSec + restTicks * pulseOf(tail) - 0.05;
+  if (fromSec > 0) ignored.push({ fromSec: 0, toSec: fromSec, why: "before the start" });
+  ignored.push({ fromSec: Math.max(toSec, lastSec + 0.15), toSec: listening.durationSec + 1, why: "after the end" });
   return { findings: findings.sort((a, b) => a.bar - b.bar), ignored };
 }

@@ -3,18 +3,19 @@
  * In: visits of coarse.ts. Out: one place a written bar, and the passages that have none.
  * Method: the sequence of bars as played against the sequence as written, edit distance with affine gaps (Gotoh 1982, J. Mol.
  * Biol. 162): two swapped bars are two bars played as something else, a long stretch out of order is a gap here and there. */
+import { median } from "../base/numbers.js";
 import type { CoarsePath } from "./coarse.js";
 import type { PlayedBar, Score } from "./written.js";
 
 const COST = Object.freeze({
   sameMusic: 0.05, // another bar with the same notes: nearly as good as itself
   otherMusic: 1,
-  gapOpen: 1, // a swapped pair (2) must be cheaper than a gap on both sides (3.2) …
-  gapMore: 0.6, // … and a moved section of three bars dearer (6 against 5.6)
+  gapOpen: 1.1, // two bars in each other's place (2) must be cheaper than one left out and one put in (2.2) …
+  gapMore: 0.6, // … and a moved section of three bars dearer (6 against 4.6)
   brokenOff: 0.3, // a bar that was broken off is the likelier one to be surplus
 });
 
-/** One time through one bar. @property complete all its events were reached */
+/** One time through one bar. @property barIdx −1 for music that no written bar explains @property complete all its events were reached */
 export type BarPass = { barIdx: number; fromSec: number; toSec: number; visitSec: number[]; complete: boolean };
 
 export type BarPlace =
@@ -57,13 +58,51 @@ export function barPasses(score: Score, path: CoarsePath): BarPass[] {
   return passes;
 }
 
+/** Stretches about a bar long and more, with notes in them, that the path leaves empty: music that no written bar explains.
+ * @param heardSecs onsets of what was clearly heard, rising */
+export function withStrangeBars(score: Score, passes: readonly BarPass[], heardSecs: readonly number[]): BarPass[] {
+  const paces = passes.flatMap((p) => {
+    const bar = score.bars[p.barIdx];
+    const [first, last] = [score.events[bar?.firstEvent ?? -1], score.events[(bar?.endEvent ?? 0) - 1]];
+    const ticks = (last?.startTick ?? 0) - (first?.startTick ?? 0);
+    return p.complete && ticks >= 24 ? [((p.visitSec.at(-1) as number) - p.fromSec) / ticks] : [];
+  });
+  const secPerTick = median(paces);
+  if (secPerTick === undefined) return [...passes];
+  const out: BarPass[] = [];
+  passes.forEach((pass, i) => {
+    out.push(pass);
+    const bar = score.bars[pass.barIdx] as PlayedBar;
+    const firstTick = (score.events[bar.firstEvent]?.startTick ?? bar.startTick) - bar.startTick;
+    const barSec = bar.lengthTicks * secPerTick;
+    const lastSec = pass.visitSec.at(-1) as number;
+    const endSec = pass.complete ? Math.max(lastSec + 0.05, pass.fromSec + barSec - firstTick * secPerTick - 0.08) : lastSec + 0.05;
+    const next = passes[i + 1];
+    const gapSec = next ? next.fromSec - endSec : barSec;
+    const count = Math.round(gapSec / barSec);
+    if (gapSec < STRANGE.leastShare * barSec || count === 0) return;
+    for (let n = 0; n < count; n++) {
+      const fromSec = endSec + (n * gapSec) / count;
+      const toSec = fromSec + gapSec / count;
+      const within = heardSecs.filter((sec) => sec >= fromSec - 0.05 && sec < toSec - 0.1);
+      const moments = within.filter((sec, k) => k === 0 || sec - (within[k - 1] as number) > 0.1 || within.length >= 4);
+      if (moments.length < STRANGE.leastNotes) continue;
+      const startSec = within[0] as number;
+      out.push({ barIdx: -1, fromSec: startSec, toSec: Math.max(startSec + 0.1, toSec), visitSec: within, complete: true });
+    }
+  });
+  return out;
+}
+
+const STRANGE = Object.freeze({ leastShare: 0.6, leastNotes: 2 });
+
 const MATCH = 0;
 const EXTRA = 1; // a pass without a written bar
 const LEFT = 2; // a written bar without a pass
 
 /** What became of each bar of `score.bars` (bars without events count as played in passing and are left out of the sequences). */
-export function structureOf(score: Score, path: CoarsePath): Structure {
-  const passes = barPasses(score, path);
+export function structureOf(score: Score, path: CoarsePath, heardSecs: readonly number[]): Structure {
+  const passes = withStrangeBars(score, barPasses(score, path), heardSecs);
   const written = score.bars.map((_, i) => i).filter((i) => (score.bars[i]?.endEvent ?? 0) > (score.bars[i]?.firstEvent ?? 0));
   const rows = passes.length + 1;
   const cols = written.length + 1;
@@ -86,9 +125,9 @@ export function structureOf(score: Score, path: CoarsePath): Structure {
       const barIdx = written[j - 1];
       if (pass && barIdx !== undefined) {
         const [state, value] = best(cell - cols - 1, [0, 0, 0]);
-        const a = score.bars[pass.barIdx] as PlayedBar;
-        const b = score.bars[barIdx] as PlayedBar;
-        const unlike = pass.barIdx === barIdx ? 0 : a.contentKey === b.contentKey ? COST.sameMusic : COST.otherMusic;
+        const a = score.bars[pass.barIdx];
+        const b = score.bars[barIdx];
+        const unlike = pass.barIdx === barIdx ? 0 : a?.contentKey === b?.contentKey ? COST.sameMusic : COST.otherMusic;
         match[cell] = value + unlike + (pass.complete ? 0 : COST.brokenOff);
         (from[MATCH] as Uint8Array)[cell] = state;
       }

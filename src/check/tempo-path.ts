@@ -11,10 +11,12 @@ import type { Score } from "./written.js";
 
 export const TEMPO_PATH_DEFAULTS = Object.freeze({
   pauseCost: 8, // logits: a note missed and another one lost
+  midBarPause: 8, // on top, inside a bar: what is played besides mostly stands between bars
   looseSec: 0.03, // spread of a step: jitter of both ends on a clock of 23 ms …
   looseShare: 0.1, // … and a tenth of the step, for slowing
   widest: 3, // spreads; beyond, a wait is cheaper
   longestSec: 2.5, // longer steps are waits
+  ownShare: 0.8, // of an event's written length must pass before it is left for a wait
   smoothSec: 6, // tempo is the median over this much on each side
   slopeTicks: 48, // tempo is measured over two beats
   mostCells: 40e6, // above, the clock is made twice as coarse
@@ -48,7 +50,7 @@ export function pulseOverTime(score: Score, path: CoarsePath, steps: number, ste
 
 const WAIT = 0; // entered from `inside` of the event before
 const JUMP = 0x7ffe;
-const RIPE = 0x8000; // flag: `inside` here came from an entering minGapSteps ago
+const RIPE = 0x8000; // flag: `inside` here came from an entering that has ripened
 
 /** Best path that keeps time.
  * @param first the path of coarse.ts; returned as it is when it says nothing of the tempo */
@@ -61,7 +63,7 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
   const stepSec = stride * map.frameSec;
   const { rows: mapRows, logits } = peakMap(map, stride);
   const minGap = Math.max(1, Math.round((C.minGapSteps * C.strideFrames) / stride));
-  const rows = mapRows + minGap;
+  const rows = mapRows + Math.ceil(T.longestSec / stepSec); // so that the last pluck can ripen
   const pulse = pulseOverTime(score, first, rows, stepSec);
   if (pulse === undefined || eventCount === 0) return first;
   const { sets, setOf } = pitchSets(score, map, transpose);
@@ -76,6 +78,11 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
   const jumpFrom = new Int32Array(rows * startCount).fill(-2);
   const suffix = new Int32Array(eventCount + 1);
   const gains = new Float64Array(sets.length);
+  // An event may be left for a wait, a jump or the end once most of its own step has passed: a wait is never a short cut.
+  const ripeAfter = (e: number, k: number): number => {
+    const own = e + 1 < eventCount ? ((stepTicks[e + 1] as number) * (pulse[k] as number)) / stepSec : minGap;
+    return Math.min(depth - 1, Math.max(minGap, Math.round(T.ownShare * own)));
+  };
   const leave = (e: number): number => (inside[e] as number) - (endsBar[e] === 1 ? 0 : C.midBarJump);
 
   for (let k = 0; k < rows; k++) {
@@ -91,7 +98,7 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
       let from = Number.NEGATIVE_INFINITY;
       let how = WAIT;
       if (e > 0) {
-        from = (inside[e - 1] as number) - T.pauseCost;
+        from = (inside[e - 1] as number) - T.pauseCost - ((barOfStart[e] as number) >= 0 ? 0 : T.midBarPause);
         const wanted = ((stepTicks[e] as number) * (pulse[k] as number)) / stepSec;
         const loose = T.looseSec / stepSec + T.looseShare * wanted;
         const low = Math.max(1, Math.ceil(wanted - T.widest * loose));
@@ -126,8 +133,9 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
           jumpFrom[k * startCount + startIdx] = source;
         }
       }
-      const ripeAt = ringAt - minGap < 0 ? ringAt - minGap + depth : ringAt - minGap;
-      pending[e] = k >= minGap ? (entered[e * depth + ripeAt] as number) : Number.NEGATIVE_INFINITY;
+      const delay = ripeAfter(e, k);
+      const ripeAt = ringAt - delay < 0 ? ringAt - delay + depth : ringAt - delay;
+      pending[e] = k >= delay ? (entered[e * depth + ripeAt] as number) : Number.NEGATIVE_INFINITY;
       entered[e * depth + ringAt] = from + (gains[setOf[e] as number] as number);
       back[k * eventCount + e] = how;
       if (e > 0 && (prefix < 0 || leave(e - 1) > leave(prefix))) prefix = e - 1;
@@ -151,7 +159,7 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
     const pointer = back[k * eventCount + eventIdx] as number;
     if (waiting) {
       if ((pointer & RIPE) !== 0) {
-        k -= minGap;
+        k -= ripeAfter(eventIdx, k);
         waiting = false;
       } else k--;
       continue;

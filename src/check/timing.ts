@@ -70,27 +70,33 @@ export function expectedSec(neighbours: readonly { ticks: number; sec: number }[
   return undefined;
 }
 
+/** First and last onset of an event. */
+export type Span = { firstSec: number; lastSec: number };
+const middleOf = (s: Span): number => (s.firstSec + s.lastSec) / 2;
+
 /** Milliseconds played minus expected of each event; undefined where it was not played, has no pulse, or nobody near.
- * @param swung start ticks as sounded (swing applied) @param heardSec time at which the event was surely heard; undefined if it was not */
+ * @param swung start ticks as sounded (swing applied) @param heardSec when the event was surely heard; undefined if it was not */
 export function eventOffsetsMs(
   events: readonly AlignedEvent[],
   swung: readonly number[],
-  heardSec: readonly (number | undefined)[],
+  heardSec: readonly (Span | undefined)[],
 ): (number | undefined)[] {
   const { reachTicks, pauseSec } = TIMING_DEFAULTS;
   return events.map((event, e) => {
-    const sec = heardSec[e];
-    if (sec === undefined || event.secPerTick === undefined) return undefined;
+    const span = heardSec[e];
+    if (span === undefined || event.secPerTick === undefined) return undefined;
     const at = swung[e] as number;
+    const sec = middleOf(span);
     const neighbours: { ticks: number; sec: number }[] = [];
     for (const step of [-1, 1]) {
       let lastTick = at;
       let lastSec = sec;
       for (let k = e + step; k >= 0 && k < events.length; k += step) {
         const ticks = (swung[k] as number) - at;
-        const other = heardSec[k];
+        const otherSpan = heardSec[k];
         if (Math.abs(ticks) > reachTicks) break;
-        if (other === undefined || ticks === 0) continue;
+        if (otherSpan === undefined || ticks === 0) continue;
+        const other = middleOf(otherSpan);
         const wanted = Math.abs((swung[k] as number) - lastTick) * event.secPerTick;
         if (Math.abs(Math.abs(other - lastSec) - wanted) > pauseSec) break;
         neighbours.push({ ticks, sec: other });
@@ -99,6 +105,9 @@ export function eventOffsetsMs(
       }
     }
     const expected = expectedSec(neighbours.sort((a, b) => a.ticks - b.ticks));
-    return expected === undefined ? undefined : (sec - expected) * 1000; // s · 1000 ms/s = ms
+    if (expected === undefined) return undefined;
+    // A roll or a strum is in time when the pulse falls within it.
+    const off = expected < span.firstSec ? span.firstSec - expected : expected > span.lastSec ? span.lastSec - expected : 0;
+    return off * 1000; // s · 1000 ms/s = ms
   });
 }
