@@ -1,0 +1,180 @@
+// Follows the beat through a take.
+// In: events (what is plucked together), the expected length of a beat, where the first beat is expected.
+// Out: the time of every beat up to one past the last event, and how well the events fit.
+// Method: Viterbi over (moment, beat length), one segment a beat, as in the bar-pointer models; an event's likelihood is
+// a mixture of normals at the steps of the beat; the beat length may change from beat to beat at a price; a pause may be
+// waited out at a higher one. Sources: Whiteley, Cemgil & Godsill 2006 (bar pointer); Krebs, Böck & Widmer 2015 (its
+// state space). Cannot do: find beats in free time; that shows as a low fit.
+import type { HitEvent } from "./events.js";
+
+export const TRACK_DEFAULTS = Object.freeze({
+  hopSec: 0.008, // finer than any player's jitter
+  reach: 0.2, // beat lengths followed: ± this share of the nominal one
+  sigmaSec: 0.016, // spread of played events about their step
+  changeShare: 0.02, // usual change of the beat length from one beat to the next
+  nominalShare: 0.1, // how far a player strays from the tempo given
+  waitCost: 12, // price of a pause, in nats
+  stray: 0.03, // share of events that stand on no step
+});
+
+/** Steps within a beat, as shares of it, and how often events stand there. */
+const STEPS: readonly (readonly [number, number])[] = [
+  [0, 0.38],
+  [1, 0.38],
+  [1 / 2, 0.22],
+  [2 / 3, 0.11],
+  [1 / 3, 0.07],
+  [1 / 4, 0.07],
+  [3 / 4, 0.07],
+];
+
+export type Track = { beatSec: number[]; fit: number };
+
+/** Where the first beat may be, and the price of it in nats. */
+export type StartGuess = { sec: number; cost: number };
+
+/** @param starts where the first beat may be, each at a price @param startSlackSec deviation of the first beat about them
+ * @returns beatSec from the first beat; fit is the mean log likelihood (density in 1/s) of an event */
+export function trackBeats(
+  events: readonly HitEvent[],
+  options: { periodSec: number; starts: readonly StartGuess[]; startSlackSec: number; reach?: number },
+): Track {
+  const { periodSec, starts, startSlackSec, reach = TRACK_DEFAULTS.reach } = options;
+  const hopSec = Math.min(TRACK_DEFAULTS.hopSec, periodSec / 48);
+  const slackFrames = Math.max(2, Math.ceil((3 * startSlackSec) / hopSec));
+  const originSec = Math.min(...starts.map((s) => s.sec)) - slackFrames * hopSec;
+  const lastStart = Math.max(...starts.map((s) => (s.sec - originSec) / hopSec)) + slackFrames;
+  const nominal = periodSec / hopSec;
+  const shortest = Math.max(4, Math.round(nominal * (1 - reach)));
+  const longest = Math.max(shortest + 1, Math.round(nominal * (1 + reach)));
+  const lengths = longest - shortest + 1;
+  const margin = Math.max(1, Math.round(nominal * 0.1));
+  const used = events.filter((e) => e.sec >= originSec - margin * hopSec);
+  const atFrame = Float64Array.from(used, (e) => (e.sec - originSec) / hopSec);
+  const weight = Float64Array.from(used, (e) => e.weight);
+  const lastFrame = atFrame.length > 0 ? (atFrame[atFrame.length - 1] as number) : lastStart;
+  const frames = Math.ceil(lastFrame) + margin + longest + 2;
+  const firstFrom = lowerBounds(atFrame, frames + margin + 2, margin);
+  const tables = Array.from({ length: lengths }, (_, j) => stepTable(shortest + j, margin, hopSec));
+
+  const score = new Float64Array(frames * lengths).fill(Number.NEGATIVE_INFINITY);
+  const fromLength = new Int16Array(frames * lengths).fill(-1);
+  const waitedFrom = new Int32Array(frames * lengths).fill(-1);
+  const wait = new Float64Array(lengths).fill(Number.NEGATIVE_INFINITY);
+  const waitStart = new Int32Array(lengths);
+  const change = Math.max(2, Math.ceil((0.09 * nominal) / 1));
+  const price = Float64Array.from({ length: change + 1 }, (_, d) => {
+    const x = d / nominal / TRACK_DEFAULTS.changeShare;
+    return 2 * Math.log1p((x * x) / 4); // a heavy tail: the end of a slowed bar is a step back to tempo
+  });
+  const stray = Float64Array.from({ length: lengths }, (_, j) => {
+    const x = (shortest + j - nominal) / nominal / TRACK_DEFAULTS.nominalShare;
+    return 0.5 * x * x;
+  });
+
+  for (let t = 0; t < frames; t++) {
+    const row = t * lengths;
+    for (let j = 0; j < lengths; j++) {
+      let best = Number.NEGATIVE_INFINITY;
+      if (t <= lastStart)
+        for (const start of starts) {
+          const x = (originSec + t * hopSec - start.sec) / Math.max(startSlackSec, 1e-3);
+          best = Math.max(best, -0.5 * x * x - start.cost - 2 * (stray[j] as number));
+        }
+      const length = shortest + j;
+      const t0 = t - length;
+      if (t0 >= 0) {
+        let from = -1;
+        let arrive = Number.NEGATIVE_INFINITY;
+        const row0 = t0 * lengths;
+        const low = Math.max(0, j - change);
+        const high = Math.min(lengths - 1, j + change);
+        for (let i = low; i <= high; i++) {
+          const s = (score[row0 + i] as number) - (price[i < j ? j - i : i - j] as number);
+          if (s > arrive) {
+            arrive = s;
+            from = i;
+          }
+        }
+        if (from >= 0) {
+          const table = tables[j] as Float64Array;
+          let gain = -0.05 * (stray[j] as number);
+          for (let e = firstFrom[t0] as number; e < atFrame.length; e++) {
+            const relative = (atFrame[e] as number) - t0;
+            if (relative >= length - margin) break;
+            gain += (weight[e] as number) * (table[Math.round((relative + margin) * 4)] as number);
+          }
+          if (arrive + gain > best) {
+            best = arrive + gain;
+            fromLength[row + j] = from;
+          }
+        }
+      }
+      // A pause: nothing sounds while it is waited out.
+      const waited = wait[j] as number;
+      if (waited > best) {
+        best = waited;
+        fromLength[row + j] = j;
+        waitedFrom[row + j] = waitStart[j] as number;
+      }
+      score[row + j] = best;
+      if (t > lastStart && waitedFrom[row + j] === -1 && best - TRACK_DEFAULTS.waitCost > waited) {
+        wait[j] = best - TRACK_DEFAULTS.waitCost;
+        waitStart[j] = t;
+      }
+    }
+    if ((firstFrom[t + 1] as number) > (firstFrom[t] as number)) wait.fill(Number.NEGATIVE_INFINITY);
+  }
+
+  let bestAt = -1;
+  let bestScore = Number.NEGATIVE_INFINITY;
+  for (let t = Math.min(frames - 1, Math.ceil(lastFrame) + margin); t < frames; t++)
+    for (let j = 0; j < lengths; j++) {
+      const s = score[t * lengths + j] as number;
+      if (s > bestScore) {
+        bestScore = s;
+        bestAt = t * lengths + j;
+      }
+    }
+  const beatSec: number[] = [];
+  for (let at = bestAt; at >= 0; ) {
+    const j = at % lengths;
+    const t = (at - j) / lengths;
+    beatSec.push(originSec + t * hopSec);
+    const waitOrigin = waitedFrom[at] as number;
+    const at0 = waitOrigin >= 0 ? waitOrigin * lengths + j : at;
+    const from = fromLength[at0] as number;
+    if (from < 0) break;
+    const t0 = (at0 - j) / lengths - (shortest + j);
+    at = t0 * lengths + from;
+  }
+  beatSec.reverse();
+  const mass = weight.reduce((sum, w) => sum + w, 0);
+  return { beatSec, fit: mass > 0 ? bestScore / mass : 0 };
+}
+
+/** firstFrom[t]: the first event at or after frame t − margin. */
+function lowerBounds(atFrame: Float64Array, frames: number, margin: number): Int32Array {
+  const firstFrom = new Int32Array(frames);
+  let e = 0;
+  for (let t = 0; t < frames; t++) {
+    while (e < atFrame.length && (atFrame[e] as number) < t - margin) e++;
+    firstFrom[t] = e;
+  }
+  return firstFrom;
+}
+
+/** Log density (1/s) of an event by its place in a beat, in quarter frames from −margin. */
+function stepTable(length: number, margin: number, hopSec: number): Float64Array {
+  const sigma = TRACK_DEFAULTS.sigmaSec / hopSec;
+  const peak = 1 / (Math.sqrt(2 * Math.PI) * TRACK_DEFAULTS.sigmaSec);
+  return Float64Array.from({ length: (length + margin) * 4 + 8 }, (_, k) => {
+    const relative = k / 4 - margin;
+    let density = TRACK_DEFAULTS.stray / (length * hopSec);
+    for (const [share, part] of STEPS) {
+      const x = (relative - share * length) / sigma;
+      density += part * peak * Math.exp(-0.5 * x * x);
+    }
+    return Math.log(density);
+  });
+}

@@ -1,0 +1,131 @@
+// The picking pattern that a study is built on.
+// In: sheet notes with fingers and strings, the sheet's grid. Out: the pattern of a bar or half a bar, the bars that
+// follow it, and how the others depart. Method: a bar is a set of hits (step and finger); the bar most like all others
+// is the model, and each of its hits must be in most bars like it. The thumb's string moves with the chord, so a string
+// is told (the most usual one) but does not make a departure. The letters' home strings, p on 6-5-4, i 3, m 2, a 1, are
+// common practice, no published source. Cannot do: patterns longer than a bar.
+import type { PickFinger } from "../hands/fretted.js";
+import type { Departure, Pattern, PatternHit, SheetGrid, SheetNote } from "./sheet.js";
+
+export const PATTERN_DEFAULTS = Object.freeze({
+  alike: 0.6, // hits in common over hits in either: a bar built on the pattern, perhaps with a departure
+  leastBars: 2,
+  leastShare: 0.34, // of all bars: fewer, and the study is not built on it
+  halves: 0.6, // part of the bars whose halves must agree, strings and all
+});
+
+const TICKS_A_BEAT = 24; // as in grid/grid.ts (types only may come from there); a test holds them equal
+
+type Hit = { tick: number; finger: PickFinger; string: number };
+
+const keyOf = (h: { tick: number; finger: string }): string =>
+  `${String(h.tick).padStart(4, "0")}${h.finger}`;
+
+/** Finds the pattern; undefined where no bar is the model of a third of the others, or fingers are not known.
+ * @param notes ties and grace notes are not plucked and do not count */
+export function findPattern(notes: readonly SheetNote[], grid: SheetGrid): Pattern | undefined {
+  const { beats } = grid.meter;
+  const bars: Hit[][] = Array.from({ length: grid.barCount }, () => []);
+  for (const n of notes) {
+    if (n.finger === undefined || n.marks.some((m) => SLURRED.has(m))) continue;
+    bars[n.bar - 1]?.push({ tick: n.tick, finger: n.finger, string: n.string });
+  }
+  const sets = bars.map((hits) => new Set(hits.map(keyOf)));
+  const playedBars = sets.filter((s) => s.size > 0).length;
+  const model = modelBar(sets);
+  if (model === undefined) return undefined;
+  const followers = sets.flatMap((s, b) => (alike(model, s) >= PATTERN_DEFAULTS.alike ? [b] : []));
+  const least = Math.max(PATTERN_DEFAULTS.leastBars, PATTERN_DEFAULTS.leastShare * playedBars);
+  if (followers.length < least) return undefined;
+
+  const votes = new Map<string, Hit[]>();
+  for (const b of followers)
+    for (const h of bars[b] ?? []) votes.set(keyOf(h), [...(votes.get(keyOf(h)) ?? []), h]);
+  const hits = [...votes.values()]
+    .filter((v) => new Set(v).size > followers.length / 2)
+    .map((v): Hit => ({ tick: (v[0] as Hit).tick, finger: (v[0] as Hit).finger, string: usualString(v) }))
+    .sort((a, b) => a.tick - b.tick || b.string - a.string);
+  if (hits.length < 2) return undefined;
+
+  const want = new Set(hits.map(keyOf));
+  const same: number[] = [];
+  const departures: Departure[] = [];
+  sets.forEach((set, b) => {
+    const missing = hits.filter((h) => !set.has(keyOf(h))).map(toPatternHit);
+    const added = (bars[b] ?? []).filter((h) => !want.has(keyOf(h))).map(toPatternHit);
+    if (missing.length === 0 && added.length === 0) same.push(b + 1);
+    else departures.push({ bar: b + 1, missing, added, note: noteOn(missing, added, want.size) });
+  });
+  const half = beats % 2 === 0 && halvesAgree(bars, followers, (beats * TICKS_A_BEAT) / 2);
+  const shown = half ? hits.filter((h) => h.tick < (beats * TICKS_A_BEAT) / 2) : hits;
+  return { beats: half ? beats / 2 : beats, hits: shown.map(toPatternHit), bars: same, departures };
+}
+
+const SLURRED: ReadonlySet<string> = new Set(["tie", "grace", "hammer-on", "pull-off", "slide"]);
+
+const toPatternHit = (h: Hit): PatternHit => ({
+  beat: 1 + h.tick / TICKS_A_BEAT,
+  finger: h.finger,
+  string: h.string,
+});
+
+/** Hits in common over hits in either, 0…1. */
+function alike(a: ReadonlySet<string>, b: ReadonlySet<string>): number {
+  let both = 0;
+  for (const key of a) if (b.has(key)) both++;
+  const either = a.size + b.size - both;
+  return either === 0 ? 0 : both / either;
+}
+
+/** The set most like all others; of equals, the first. */
+function modelBar(sets: readonly ReadonlySet<string>[]): ReadonlySet<string> | undefined {
+  const kinds = new Map<string, { set: ReadonlySet<string>; count: number }>();
+  for (const set of sets) {
+    if (set.size === 0) continue;
+    const key = [...set].sort().join(" ");
+    const kind = kinds.get(key) ?? { set, count: 0 };
+    kind.count++;
+    kinds.set(key, kind);
+  }
+  let best: ReadonlySet<string> | undefined;
+  let bestSum = 0;
+  for (const { set } of kinds.values()) {
+    let sum = 0;
+    for (const other of kinds.values()) sum += other.count * alike(set, other.set) ** 2;
+    if (sum > bestSum + 1e-9) {
+      bestSum = sum;
+      best = set;
+    }
+  }
+  return best;
+}
+
+function usualString(hits: readonly Hit[]): number {
+  const counts = new Map<number, number>();
+  for (const h of hits) counts.set(h.string, (counts.get(h.string) ?? 0) + 1);
+  return [...counts].sort((a, b) => b[1] - a[1] || a[0] - b[0])[0]?.[0] ?? 1;
+}
+
+/** Is the second half of most bars the first again, strings and all? */
+function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfTicks: number): boolean {
+  const agree = followers.filter((b) => {
+    const hits = bars[b] ?? [];
+    const key = (h: Hit, offset: number): string => `${h.tick - offset} ${h.finger} ${h.string}`;
+    const first = hits.filter((h) => h.tick < halfTicks).map((h) => key(h, 0));
+    const second = hits.filter((h) => h.tick >= halfTicks).map((h) => key(h, halfTicks));
+    return first.length === second.length && [...first].sort().join() === [...second].sort().join();
+  });
+  return followers.length > 0 && agree.length >= PATTERN_DEFAULTS.halves * followers.length;
+}
+
+const say = (hits: readonly PatternHit[]): string =>
+  hits.map((h) => `${h.finger} on beat ${Math.round(h.beat * 100) / 100}`).join(", ");
+
+function noteOn(missing: readonly PatternHit[], added: readonly PatternHit[], size: number): string {
+  if (missing.length === size && added.length === 0) return "the pattern rests";
+  if (missing.length > size / 2) return "another figure";
+  const parts: string[] = [];
+  if (missing.length > 0) parts.push(`without ${say(missing)}`);
+  if (added.length > 0) parts.push(`with ${say(added)} besides`);
+  return parts.join("; ");
+}
