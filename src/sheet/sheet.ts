@@ -94,7 +94,18 @@ export type Sheet = {
   /** Groups of bars that are the same music, groupOfBar[bar − 1]; [] when not known. */
   groupOfBar: number[];
   findings: Finding[];
+  /** "none": the tab says only the order of the notes; their ticks are a guess from the spacing. */
+  rhythm?: "none";
+  /** Notes that a hand took out; a later run must not bring them back. By bar, tick and midi. */
+  removed?: RemovedNote[];
+  /** The text sheet shows the left-hand fingers. */
+  showLeftHand?: boolean;
+  /** Free lines of the header of the text sheet. */
+  remarks?: string[];
 };
+
+/** A note that a hand took out of the draft. */
+export type RemovedNote = { bar: number; tick: number; midi: number };
 
 /** Notes under this confidence are marked as unsure in the text sheet and on the page. */
 export const UNSURE_BELOW = 0.75;
