@@ -1,0 +1,151 @@
+import type { HandWeights } from "./cost-table.js";
+import { fingeringsOf, type GripPlace } from "./fingerings.js";
+import type { Event, SearchNote } from "./search-events.js";
+
+// Candidates of one event: where its notes may lie and which fingers stop them.
+
+/** One way to play an event. Arrays run along the event's notes.
+ * @property position fret of the index finger, −1 when nothing is stopped @property cost without evidence
+ * @property presses stopped notes @property stringMask bit s for string s */
+export type Grip = {
+  strings: readonly number[];
+  frets: readonly number[];
+  fingers: readonly number[];
+  position: number;
+  cost: number;
+  stringMask: number;
+  /** −1 for notes that no grip could hold with the others: played by nobody, placed afterwards. */
+  left: readonly number[];
+};
+
+export const MOST_GRIPS = 40; // candidates of one event, cheapest first
+const MOST_PER_PLACES = 6; // fingerings of one choice of places
+const LOW_STRING = 4; // the thumb's highest string
+
+/** Local cost of a choice of places, before fingers. */
+function placesCost(places: readonly GripPlace[], w: Readonly<HandWeights>): number {
+  let cost = 0;
+  let lowest = 0;
+  for (const p of places) {
+    cost += p.fret === 0 ? w.open : w.fret * p.fret;
+    lowest = Math.max(lowest, p.string);
+  }
+  return places.length > 1 && lowest < LOW_STRING ? cost + w.bass * (LOW_STRING - lowest) : cost;
+}
+
+/** All grips of these notes, cheapest first, at most MOST_GRIPS; empty when no hand can hold them. */
+export function gripsFor(
+  placesPerNote: readonly (readonly GripPlace[])[],
+  mm: Float64Array,
+  w: Readonly<HandWeights>,
+): Grip[] {
+  const found: Grip[] = [];
+  const chosen: GripPlace[] = [];
+  let lowFret = 99;
+  let highFret = 0;
+  const choose = (k: number, mask: number): void => {
+    const options = placesPerNote[k];
+    if (options === undefined) {
+      const base = placesCost(chosen, w);
+      for (const f of fingeringsOf(chosen, mm, w, MOST_PER_PLACES))
+        found.push({
+          strings: chosen.map((p) => p.string),
+          frets: chosen.map((p) => p.fret),
+          fingers: f.fingers,
+          position: f.position ?? -1,
+          cost: base + f.cost,
+          stringMask: mask,
+          left: [],
+        });
+      return;
+    }
+    for (const place of options) {
+      if ((mask & (1 << place.string)) !== 0) continue;
+      const [lowWas, highWas] = [lowFret, highFret];
+      if (place.fret > 0) {
+        lowFret = Math.min(lowFret, place.fret);
+        highFret = Math.max(highFret, place.fret);
+      }
+      if (highFret - lowFret <= 7) {
+        chosen.push(place);
+        choose(k + 1, mask | (1 << place.string));
+        chosen.pop();
+      }
+      lowFret = lowWas;
+      highFret = highWas;
+    }
+  };
+  choose(0, 0);
+  found.sort((a, b) => a.cost - b.cost || compareStrings(a.strings, b.strings));
+  if (found.length <= MOST_GRIPS) return found;
+  return varied(found);
+}
+
+/** The cheapest fingering of every choice of places first, so that no place is lost to many fingerings of another. */
+function varied(grips: readonly Grip[]): Grip[] {
+  const seen = new Set<string>();
+  const first: Grip[] = [];
+  const rest: Grip[] = [];
+  for (const g of grips) {
+    const key = g.strings.join("");
+    (seen.has(key) ? rest : first).push(g);
+    seen.add(key);
+  }
+  return [...first, ...rest].slice(0, MOST_GRIPS);
+}
+
+const compareStrings = (a: readonly number[], b: readonly number[]): number => {
+  for (let k = 0; k < a.length; k++) if (a[k] !== b[k]) return (a[k] ?? 0) - (b[k] ?? 0);
+  return 0;
+};
+
+/** Makes the grips of events, once for each set of pitches without locks.
+ * Where no hand can hold an event, its least certain notes are left out until one can (ties: the higher index first). */
+export function gripMaker(
+  notes: readonly SearchNote[],
+  mm: Float64Array,
+  w: Readonly<HandWeights>,
+): (event: Event) => readonly Grip[] {
+  const known = new Map<string, readonly Grip[]>();
+  const make = (idx: readonly number[]): Grip[] => {
+    let kept = idx.map((_, k) => k);
+    const left: number[] = [];
+    for (;;) {
+      const fits = kept.length > 6 ? [] : gripsFor(kept.map((k) => notes[idx[k]!]!.places), mm, w);
+      if (fits.length > 0) return left.length === 0 ? fits : fits.map((g) => spread(g, kept, left, idx.length));
+      const locked = (k: number): number => (notes[idx[k]!]!.locked === undefined ? 0 : 1);
+      const order = [...kept].sort(
+        (a, b) =>
+          locked(a) - locked(b) || notes[idx[a]!]!.confidence - notes[idx[b]!]!.confidence || b - a,
+      );
+      const worst = order[0];
+      if (worst === undefined) return [];
+      left.push(worst);
+      kept = kept.filter((k) => k !== worst);
+    }
+  };
+  return (event) => {
+    const idx = event.noteIdx;
+    if (idx.some((k) => notes[k]!.locked !== undefined)) return make(idx);
+    const key = idx.map((k) => notes[k]!.midi).join(",");
+    let grips = known.get(key);
+    if (grips === undefined) {
+      grips = make(idx);
+      known.set(key, grips);
+    }
+    return grips;
+  };
+}
+
+/** A grip of some of the notes, written along all of them: string 0 for those left out. */
+function spread(grip: Grip, kept: readonly number[], left: readonly number[], count: number): Grip {
+  const strings = new Array<number>(count).fill(0);
+  const frets = new Array<number>(count).fill(0);
+  const fingers = new Array<number>(count).fill(0);
+  kept.forEach((k, at) => {
+    strings[k] = grip.strings[at] ?? 0;
+    frets[k] = grip.frets[at] ?? 0;
+    fingers[k] = grip.fingers[at] ?? 0;
+  });
+  return { ...grip, strings, frets, fingers, left };
+}

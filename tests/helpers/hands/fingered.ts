@@ -1,0 +1,59 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
+import type { PlacedNote } from "../../../src/grid/grid.js";
+import type { Instrument } from "../../../src/hands/fretted.js";
+import { SHARED } from "../needs.js";
+
+/** A piece with the marks that its player or engraver wrote; index along `notes`. */
+export type FingeredPiece = {
+  file: string;
+  instrument: Instrument;
+  notes: PlacedNote[];
+  marks: { string?: number; leftFinger?: number; rightFinger?: string }[];
+};
+
+type Row = {
+  beat: number;
+  beats: number;
+  midi: number;
+  string?: number;
+  leftFinger?: string;
+  rightFinger?: string;
+};
+
+const QUARTER_SEC = 0.6; // the files hold no tempo: 100 quarters a minute
+const BAR_QUARTERS = 4; // nor bars: only the order of notes matters to the search
+
+/** All pieces of the fingered set, by file name. */
+export function fingeredPieces(): FingeredPiece[] {
+  const dir = join(SHARED, "fingered");
+  return readdirSync(dir)
+    .filter((f) => f.endsWith(".json"))
+    .sort()
+    .map((file) => {
+      const d = JSON.parse(readFileSync(join(dir, file), "utf8")) as { openMidi: number[]; notes: Row[] };
+      const notes = d.notes.map((n): PlacedNote => {
+        const bar = Math.floor(n.beat / BAR_QUARTERS) + 1;
+        return {
+          onsetSec: n.beat * QUARTER_SEC,
+          offsetSec: (n.beat + n.beats) * QUARTER_SEC,
+          midi: n.midi,
+          confidence: 1,
+          velocity: 0.5,
+          bar,
+          tick: Math.round((n.beat - (bar - 1) * BAR_QUARTERS) * 24),
+          lengthTicks: Math.max(1, Math.round(n.beats * 24)),
+        };
+      });
+      return {
+        file,
+        instrument: { openMidi: d.openMidi, capo: 0, highestFret: 19, scaleLengthMm: 650 },
+        notes,
+        marks: d.notes.map((n) => ({
+          ...(n.string === undefined ? {} : { string: n.string }),
+          ...(n.leftFinger === undefined ? {} : { leftFinger: Number(n.leftFinger) }),
+          ...(n.rightFinger === undefined ? {} : { rightFinger: "pima"[Number(n.rightFinger) - 1] ?? n.rightFinger }),
+        })),
+      };
+    });
+}
