@@ -1,14 +1,6 @@
-/** Modes by the names that the JSON fixes. */
-export type ModeName =
-  | "ionian"
-  | "dorian"
-  | "phrygian"
-  | "lydian"
-  | "mixolydian"
-  | "aeolian"
-  | "locrian"
-  | "harmonic minor"
-  | "melodic minor";
+import type { ModeName } from "../theory/scale-table.js";
+
+export type { ModeName };
 
 /** A chord over a stretch of time. `symbol` as printed (`Dm7`, `G/A`, "N.C." when none), `root` and `bass` spelled as tonics are.
  * @property beat from 1, fractions allowed @property alternatives other symbols, likeliest first */

@@ -1,33 +1,50 @@
-/** Chord qualities: symbol suffix, degrees above the root in semitones, Harte's shorthand, how readily a player would name it.
- * Origin: spellings as in tonal and Harte et al. 2005 (ISMIR), which tests compare row by row; `weight` (0…1, higher is
- * named more readily) is our own, tuned on composed studies: plain triads first, sevenths next, the rest when they must. */
-export type ChordQuality = {
-  readonly suffix: string;
-  readonly degrees: readonly number[];
-  readonly harte: string;
-  readonly weight: number;
+// Chord qualities that are named. Row: suffix as printed, semitones over the root, Harte's shorthand, how plain the name is
+// (cost of choosing it, no unit: a triad is plainest). Origin of intervals: tests/theory compares every row with tonal and chords-db;
+// Harte shorthands: C. Harte 2010, "Towards automatic extraction of harmony information from music signals", section 4.5, from memory.
+/** @property optional semitones that players leave out without changing the name @property family the triad mir_eval's majmin sees */
+export type ChordRow = {
+  suffix: string;
+  steps: readonly number[];
+  optional: readonly number[];
+  harte: string;
+  family: "maj" | "min" | "other";
+  cost: number;
 };
 
-export const CHORD_QUALITIES = [
-  { suffix: "", degrees: [0, 4, 7], harte: "maj", weight: 1 },
-  { suffix: "m", degrees: [0, 3, 7], harte: "min", weight: 1 },
-  { suffix: "7", degrees: [0, 4, 7, 10], harte: "7", weight: 0.9 },
-  { suffix: "maj7", degrees: [0, 4, 7, 11], harte: "maj7", weight: 0.88 },
-  { suffix: "m7", degrees: [0, 3, 7, 10], harte: "min7", weight: 0.9 },
-  { suffix: "sus4", degrees: [0, 5, 7], harte: "sus4", weight: 0.72 },
-  { suffix: "sus2", degrees: [0, 2, 7], harte: "sus2", weight: 0.7 },
-  { suffix: "add9", degrees: [0, 2, 4, 7], harte: "maj(9)", weight: 0.74 },
-  { suffix: "m(add9)", degrees: [0, 2, 3, 7], harte: "min(9)", weight: 0.7 },
-  { suffix: "6", degrees: [0, 4, 7, 9], harte: "maj6", weight: 0.66 },
-  { suffix: "m6", degrees: [0, 3, 7, 9], harte: "min6", weight: 0.66 },
-  { suffix: "9", degrees: [0, 2, 4, 7, 10], harte: "9", weight: 0.7 },
-  { suffix: "maj9", degrees: [0, 2, 4, 7, 11], harte: "maj9", weight: 0.68 },
-  { suffix: "m9", degrees: [0, 2, 3, 7, 10], harte: "min9", weight: 0.68 },
-  { suffix: "7sus4", degrees: [0, 5, 7, 10], harte: "sus4(b7)", weight: 0.66 },
-  { suffix: "dim", degrees: [0, 3, 6], harte: "dim", weight: 0.72 },
-  { suffix: "dim7", degrees: [0, 3, 6, 9], harte: "dim7", weight: 0.66 },
-  { suffix: "m7b5", degrees: [0, 3, 6, 10], harte: "hdim7", weight: 0.7 },
-  { suffix: "aug", degrees: [0, 4, 8], harte: "aug", weight: 0.6 },
-  { suffix: "mMaj7", degrees: [0, 3, 7, 11], harte: "minmaj7", weight: 0.56 },
-  { suffix: "5", degrees: [0, 7], harte: "maj(*3)", weight: 0.6 },
-] as const satisfies readonly ChordQuality[];
+const row = (
+  suffix: string,
+  steps: number[],
+  optional: number[],
+  harte: string,
+  family: ChordRow["family"],
+  cost: number,
+): ChordRow => ({ suffix, steps, optional, harte, family, cost });
+
+export const CHORDS: readonly ChordRow[] = [
+  row("", [0, 4, 7], [], "maj", "maj", 0),
+  row("m", [0, 3, 7], [], "min", "min", 0),
+  row("5", [0, 7], [], "5", "other", 0.25),
+  row("7", [0, 4, 7, 10], [7], "7", "maj", 0.1),
+  row("maj7", [0, 4, 7, 11], [7], "maj7", "maj", 0.12),
+  row("m7", [0, 3, 7, 10], [7], "min7", "min", 0.1),
+  row("mmaj7", [0, 3, 7, 11], [7], "minmaj7", "min", 0.35),
+  row("sus4", [0, 5, 7], [], "sus4", "other", 0.2),
+  row("sus2", [0, 2, 7], [], "sus2", "other", 0.22),
+  row("7sus4", [0, 5, 7, 10], [7], "sus4(b7)", "other", 0.25),
+  row("6", [0, 4, 7, 9], [], "maj6", "maj", 0.3),
+  row("m6", [0, 3, 7, 9], [], "min6", "min", 0.3),
+  row("add9", [0, 2, 4, 7], [7], "maj(9)", "maj", 0.22),
+  row("madd9", [0, 2, 3, 7], [7], "min(9)", "min", 0.24),
+  row("9", [0, 2, 4, 7, 10], [7], "9", "maj", 0.25),
+  row("maj9", [0, 2, 4, 7, 11], [7], "maj9", "maj", 0.3),
+  row("m9", [0, 2, 3, 7, 10], [7], "min9", "min", 0.28),
+  row("6/9", [0, 2, 4, 7, 9], [7], "maj6(9)", "maj", 0.4),
+  row("9sus4", [0, 2, 5, 7, 10], [7], "sus4(b7,9)", "other", 0.4),
+  row("dim", [0, 3, 6], [], "dim", "other", 0.15),
+  row("dim7", [0, 3, 6, 9], [], "dim7", "other", 0.25),
+  row("m7b5", [0, 3, 6, 10], [], "hdim7", "other", 0.18),
+  row("aug", [0, 4, 8], [], "aug", "other", 0.2),
+  row("7#5", [0, 4, 8, 10], [], "aug(b7)", "other", 0.4),
+  row("maj7#11", [0, 4, 6, 7, 11], [7], "maj7(#11)", "maj", 0.45),
+  row("7b9", [0, 1, 4, 7, 10], [7], "7(b9)", "maj", 0.4),
+];

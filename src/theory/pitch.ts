@@ -1,47 +1,72 @@
-/** Pitch: MIDI numbers, frequencies, pitch classes and their names. Pure arithmetic; A4 = MIDI 69 = 440 Hz (ISO 16:1975). */
+/** Note names, pitch classes, the line of fifths, and hertz.
+ * In and out: plain numbers and names spelled with "#" and "b". Method: arithmetic; a name is a place on the line of fifths. */
 import { mod } from "../base/numbers.js";
 
-/** Frequency of a MIDI number, fractions allowed. 440 Hz · 2^((midi − 69) semitones ÷ 12 semitones/octave). */
+/** Frequency of a MIDI note number (fractions allowed).
+ * @param a4Hz hertz of A4 @returns Hz. Source: ISO 16:1975 (A4 = 440 Hz), twelve equal steps an octave. */
 export const midiToHz = (midi: number, a4Hz = 440): number => a4Hz * 2 ** ((midi - 69) / 12);
 
-/** MIDI number, with its fraction, of a frequency > 0 Hz. */
-export const hzToMidi = (freqHz: number, a4Hz = 440): number => 69 + 12 * Math.log2(freqHz / a4Hz);
+/** MIDI note number of a frequency, with its fraction (0.01 = 1 cent). @param hz above 0 */
+export const hzToMidi = (hz: number, a4Hz = 440): number => 69 + 12 * Math.log2(hz / a4Hz);
 
-/** Pitch class 0…11 (C = 0) of a MIDI number. */
-export const pitchClass = (midi: number): number => mod(Math.round(midi), 12);
+/** Semitones of the natural letters over C, and their places on the line of fifths (C = 0, G = 1, F = −1). */
+const LETTERS = {
+  C: { pc: 0, fifths: 0 },
+  D: { pc: 2, fifths: 2 },
+  E: { pc: 4, fifths: 4 },
+  F: { pc: 5, fifths: -1 },
+  G: { pc: 7, fifths: 1 },
+  A: { pc: 9, fifths: 3 },
+  B: { pc: 11, fifths: 5 },
+} as const;
+const LETTERS_BY_FIFTHS = ["F", "C", "G", "D", "A", "E", "B"] as const;
 
-export const SHARP_NAMES = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"] as const;
-export const FLAT_NAMES = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"] as const;
+export type Spelling = "sharps" | "flats";
+const SHARPS = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"] as const;
+const FLATS = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"] as const;
+// What players write when no key is known: the commoner name of each black key. Common practice, no published source.
+const COMMON = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"] as const;
 
-/** Name of a pitch class. @param isFlat flats rather than sharps for the black keys */
-export const pitchClassName = (pc: number, isFlat = false): string =>
-  (isFlat ? FLAT_NAMES : SHARP_NAMES)[mod(pc, 12)] ?? "C";
+/** Name of a pitch class; without a spelling the commoner of the two names.
+ * @param pc any whole number, taken modulo 12; 0 = C */
+export function pitchClassName(pc: number, spelling?: Spelling): string {
+  const names = spelling === "sharps" ? SHARPS : spelling === "flats" ? FLATS : COMMON;
+  return names[mod(Math.round(pc), 12)] ?? "C";
+}
 
-const LETTER_PC: Readonly<Record<string, number>> = { C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 };
+/** Place of a spelled note on the line of fifths (C = 0, F# = 6, Bb = −2); undefined when the text is no note name. */
+export function fifthsOfName(name: string): number | undefined {
+  const match = /^([A-G])([#♯b♭]*)$/.exec(name);
+  if (!match) return undefined;
+  let fifths: number = LETTERS[match[1] as keyof typeof LETTERS].fifths;
+  for (const sign of match[2] ?? "") fifths += sign === "#" || sign === "♯" ? 7 : -7;
+  return fifths;
+}
 
-/** Pitch class of a name such as `F#`, `Bb`, `E♭`, `Cbb`; undefined when it is none. */
+/** Spelled note of a place on the line of fifths. @param fifths whole number */
+export function nameOfFifths(fifths: number): string {
+  const letter = LETTERS_BY_FIFTHS[mod(fifths + 1, 7)] ?? "C";
+  const signs = Math.floor((fifths + 1) / 7);
+  return letter + (signs < 0 ? "b".repeat(-signs) : "#".repeat(signs));
+}
+
+/** Pitch class 0…11 of a spelled note; undefined when the text is no note name. */
 export function pitchClassOf(name: string): number | undefined {
-  const match = /^([A-Ga-g])([#b♯♭x]*)$/.exec(name.trim());
-  if (!match) return undefined;
-  let pc = LETTER_PC[(match[1] ?? "").toUpperCase()] ?? 0;
-  for (const sign of match[2] ?? "") pc += sign === "x" ? 2 : sign === "#" || sign === "♯" ? 1 : -1;
-  return mod(pc, 12);
+  const fifths = fifthsOfName(name);
+  return fifths === undefined ? undefined : mod(fifths * 7, 12);
 }
 
-/** MIDI number of a scientific pitch name, `E2` = 40, middle C = `C4` = 60; undefined when it is none. */
-export function midiOfName(name: string): number | undefined {
-  const match = /^([A-Ga-g])([#b♯♭]{0,2})(-?\d)$/.exec(name.trim());
+/** MIDI number of a note with its octave, such as "E2" (40) or "Bb3" (58); undefined when the text is none.
+ * Source: scientific pitch notation, C4 = middle C = 60. */
+export function parseNote(text: string): number | undefined {
+  const match = /^([A-Ga-g])([#♯b♭]{0,2})(-?\d)$/.exec(text.trim());
   if (!match) return undefined;
-  let midi = (LETTER_PC[(match[1] ?? "").toUpperCase()] ?? 0) + 12 * (Number(match[3]) + 1);
+  const letter = (match[1] ?? "C").toUpperCase() as keyof typeof LETTERS;
+  let midi = LETTERS[letter].pc + 12 * (Number(match[3]) + 1);
   for (const sign of match[2] ?? "") midi += sign === "#" || sign === "♯" ? 1 : -1;
-  return midi >= 0 && midi <= 127 ? midi : undefined;
+  return midi;
 }
 
-/** Scientific name of a MIDI number: 40 is `E2`. */
-export const midiName = (midi: number, isFlat = false): string =>
-  `${pitchClassName(midi, isFlat)}${Math.floor(midi / 12) - 1}`;
-
-/** Distance of a fret from the nut in mm: scale · (1 − 2^(−fret/12)), the rule that is also told as
- * "divide what is left by 17.817" (1 / (1 − 2^(−1/12)) = 17.817). */
-export const fretDistanceMm = (fret: number, scaleLengthMm: number): number =>
-  scaleLengthMm * (1 - 2 ** (-fret / 12));
+/** Note name with octave, such as "F#2". */
+export const noteName = (midi: number, spelling?: Spelling): string =>
+  `${pitchClassName(midi, spelling)}${Math.floor(Math.round(midi) / 12) - 1}`;

@@ -1,59 +1,101 @@
-/** Spelling by key: which letter a pitch class has in a mode, the parent scale, and how a tonic is named. */
+/** Modes on a tonic: spelling, degrees, parent scale. In: tonic and mode names. Out: spelled notes. Method: the line of fifths. */
 import { mod } from "../base/numbers.js";
-import { FLAT_NAMES, pitchClassName, pitchClassOf, SHARP_NAMES } from "./pitch.js";
-import { MODES, type ScaleRow } from "./scale-table.js";
+import { fifthsOfName, nameOfFifths, pitchClassOf } from "./pitch.js";
+import { MODES, type ModeName, type ScaleRow } from "./scale-table.js";
 
-/** The row of a mode. @throws Error for a name that is not in the table: a bug of ours */
-export function modeRow(name: string): ScaleRow {
-  const row: ScaleRow | undefined = MODES.find((m) => m.name === name);
-  if (!row) throw new Error(`no mode ${name}`);
-  return row;
+/** The row of a mode. */
+export function modeRow(mode: ModeName): ScaleRow {
+  const found = MODES.find((r) => r.mode === mode);
+  if (!found) throw new Error(`no row for mode ${mode}`);
+  return found;
 }
 
-/** Major keys by tonic pitch class and their usual count of sharps (+) or flats (−): the circle of fifths. */
-const SHARPS_OF_MAJOR = [0, -5, 2, -3, 4, -1, 6, 1, -4, 3, -2, 5] as const;
+/** Semitones of the seven degrees over the tonic. */
+export const modeSteps = (mode: ModeName): number[] => modeRow(mode).degrees.map(([step]) => step);
 
-/** Sharps (+) or flats (−) in the signature of a mode; the minors take their aeolian's. */
-export function signatureOf(tonicPc: number, mode: string): number {
-  const row = modeRow(mode);
-  const steps = row.parentSteps ?? 3;
-  return SHARPS_OF_MAJOR[mod(tonicPc + steps, 12)] ?? 0;
+/** A mode whose third is minor. */
+export const isMinorMode = (mode: ModeName): boolean => modeSteps(mode).includes(3);
+
+/** Name of the degree at some semitones over the tonic in this mode ("b7"), or of the chromatic degree when outside it. */
+export function degreeAt(mode: ModeName, step: number): string {
+  const found = modeRow(mode).degrees.find(([s]) => s === mod(step, 12));
+  return found ? found[1] : chromaticDegree(step);
 }
 
-/** How the tonic of a mode is spelled: `Eb` in Eb dorian, `C#` in C# aeolian. */
-export const tonicName = (tonicPc: number, mode: string): string =>
-  (signatureOf(tonicPc, mode) < 0 ? FLAT_NAMES : SHARP_NAMES)[mod(tonicPc, 12)] ?? "C";
+const CHROMATIC = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"] as const;
 
-const LETTERS = ["C", "D", "E", "F", "G", "A", "B"] as const;
+/** Degree name of a step 0…11 with no mode known. */
+export const chromaticDegree = (step: number): string => CHROMATIC[mod(step, 12)] ?? "1";
 
-/** The seven notes of a mode, each letter once: D dorian is D E F G A B C. */
-export function spellMode(tonic: string, mode: string): string[] {
-  const tonicPc = pitchClassOf(tonic) ?? 0;
-  const firstLetter = LETTERS.indexOf((tonic[0] ?? "C") as (typeof LETTERS)[number]);
-  return modeRow(mode).degrees.map((degree, k) => {
-    const letter = LETTERS[(firstLetter + k) % 7] ?? "C";
-    const off = mod(tonicPc + degree - (pitchClassOf(letter) ?? 0) + 6, 12) - 6;
-    return letter + (off >= 0 ? "#".repeat(off) : "b".repeat(-off));
+// Places on the line of fifths of the plain major degrees 1…7 over their tonic.
+const DEGREE_FIFTHS = [0, 2, 4, -1, 1, 3, 5] as const;
+
+/** Spelled note of a degree: the "b7" of A is G, the "#4" of F is B. */
+export function degreeNote(tonic: string, degree: string): string {
+  const number = Number(degree.replace(/[^0-9]/g, ""));
+  let fifths = (fifthsOfName(tonic) ?? 0) + (DEGREE_FIFTHS[(number - 1) % 7] ?? 0);
+  for (const sign of degree) fifths += sign === "#" ? 7 : sign === "b" ? -7 : 0;
+  return nameOfFifths(fifths);
+}
+
+/** The seven notes of a mode, spelled: D dorian → D E F G A B C. */
+export const scaleNotes = (tonic: string, mode: ModeName): string[] =>
+  modeRow(mode).degrees.map(([, degree]) => degreeNote(tonic, degree));
+
+/** Sharps (plus) or flats (minus) of the key signature a mode is written in. */
+export function signatureFifths(tonic: string, mode: ModeName): number {
+  const { belowTonic } = modeRow(mode);
+  // 7 semitones a fifth: the parent lies so many fifths below as its step of the major scale does.
+  const fifthsUp = { 0: 0, 2: 2, 4: 4, 5: -1, 7: 1, 9: 3, 11: 5 }[belowTonic] ?? 0;
+  return (fifthsOfName(tonic) ?? 0) - fifthsUp;
+}
+
+/** Name of a tonic's pitch class by the key signature of fewer signs; of two with six signs, F# and C# stay sharp, others go flat. */
+export function spellTonic(pc: number, mode: ModeName): string {
+  const names = [-7, -6, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]
+    .map(nameOfFifths)
+    .filter((name) => pitchClassOf(name) === mod(pc, 12));
+  const cost = (name: string): number => {
+    const signs = signatureFifths(name, mode);
+    return (
+      Math.abs(signs) * 2 +
+      (signs > 0 && name !== "F#" && name !== "C#" ? 1 : 0) +
+      (signs < 0 && name.startsWith("G") ? 1 : 0)
+    );
+  };
+  return names.reduce((best, name) => (cost(name) < cost(best) ? name : best));
+}
+
+/** Name of a pitch class within a key: a degree of the mode by its letter, other notes by the chromatic degree. */
+export function spellInKey(pc: number, tonic: string, mode: ModeName): string {
+  const step = mod(pc - (pitchClassOf(tonic) ?? 0), 12);
+  const name = degreeNote(tonic, degreeAt(mode, step));
+  // Double signs are not written for chords: fall back to the plain name on the same side.
+  return name.length <= 2 ? name : nameOfFifths(simplerFifths(name));
+}
+
+function simplerFifths(name: string): number {
+  const fifths = fifthsOfName(name) ?? 0;
+  return fifths > 0 ? fifths - 12 : fifths + 12;
+}
+
+/** Major scale with the same notes, such as "D major" for A mixolydian; harmonic and melodic minor are their own parents. */
+export function parentScale(tonic: string, mode: ModeName): string {
+  if (mode === "harmonic minor" || mode === "melodic minor") return `${tonic} ${mode}`;
+  return `${nameOfFifths(signatureFifths(tonic, mode))} major`;
+}
+
+/** Degrees of `mode` that differ from plain major or minor (by its third), as ["b7", "7"]: what it has, what the plain scale has. */
+export function differsFromPlain(mode: ModeName): [own: string, plain: string][] {
+  const plain = modeRow(isMinorMode(mode) ? "aeolian" : "ionian").degrees;
+  return modeRow(mode).degrees.flatMap(([step, degree], k) => {
+    const other = plain[k];
+    return other && other[0] !== step ? [[degree, other[1]] as [string, string]] : [];
   });
 }
 
-/** A speller for a key: scale notes as the scale spells them, others by the signature's side.
- * Double signs never come out: a chord name with them helps nobody (common practice on guitar). */
-export function spellerOf(tonic: string, mode: string): (pc: number) => string {
-  const byPc = new Map(spellMode(tonic, mode).map((name) => [pitchClassOf(name) ?? 0, name]));
-  const tonicPc = pitchClassOf(tonic) ?? 0;
-  const isFlat = signatureOf(tonicPc, mode) < 0 || (signatureOf(tonicPc, mode) === 0 && mode !== "ionian");
-  return (pc) => {
-    const name = byPc.get(mod(pc, 12));
-    return name !== undefined && name.length <= 2 ? name : pitchClassName(pc, isFlat);
-  };
-}
-
-/** The parent scale: `D major` for A mixolydian; the mode itself for the two minors without one. */
-export function parentScaleName(tonic: string, mode: string): string {
-  const row = modeRow(mode);
-  if (row.parentSteps === undefined) return `${tonic} ${mode}`;
-  const pc = mod((pitchClassOf(tonic) ?? 0) + row.parentSteps, 12);
-  const parent = spellMode(tonic, mode).find((name) => pitchClassOf(name) === pc) ?? pitchClassName(pc);
-  return `${parent} major`;
+/** All twelve pitch classes of a mode on a tonic's pitch class, true where the mode has it; shape (12). */
+export function modeMask(tonicPc: number, mode: ModeName): boolean[] {
+  const steps = new Set(modeSteps(mode));
+  return Array.from({ length: 12 }, (_, pc) => steps.has(mod(pc - tonicPc, 12)));
 }
