@@ -15,7 +15,7 @@ import { peakBetween } from "./evidence.js";
 import { type FineItem, fineTimes, localPulse } from "./fine.js";
 import { guessRhythm } from "./guess-rhythm.js";
 import { type Ignored, passageFindings } from "./passages.js";
-import { type BarPass, structureOf } from "./structure.js";
+import { type BarPass, pacesOf, structureOf } from "./structure.js";
 import { tempoPath } from "./tempo-path.js";
 import { likelyShifts, type Retuned, retunedFinding, retunedStrings, shiftFinding } from "./transpose.js";
 import { type PlayedBar, type Score, swungTick, unfoldSheet, type WrittenEvent } from "./written.js";
@@ -52,11 +52,16 @@ export type Alignment = {
 /** Rough times of every written event that was played. */
 function roughTimes(score: Score, places: ReturnType<typeof structureOf>["places"]): (number | undefined)[] {
   const rough = new Array<number | undefined>(score.events.length).fill(undefined);
+  const paces = pacesOf(score, places.flatMap((p) => (p.kind === "left-out" ? [] : [p.pass])));
+  const paceAt = (sec: number): number | undefined => {
+    const near = [...paces].sort((a, b) => Math.abs(a.sec - sec) - Math.abs(b.sec - sec) || a.sec - b.sec).slice(0, 5);
+    return median(near.map((p) => p.secPerTick));
+  };
   const spread = (bar: PlayedBar, pass: BarPass): void => {
-    for (let e = bar.firstEvent; e < bar.endEvent; e++) {
-      const share = ((score.events[e]?.tick ?? 0) - (score.events[bar.firstEvent]?.tick ?? 0)) / bar.lengthTicks;
-      rough[e] = pass.fromSec + share * (pass.toSec - pass.fromSec);
-    }
+    const pace = paceAt(pass.fromSec) ?? (pass.toSec - pass.fromSec) / bar.lengthTicks;
+    const firstTick = score.events[bar.firstEvent]?.startTick ?? 0;
+    for (let e = bar.firstEvent; e < bar.endEvent; e++)
+      rough[e] = pass.fromSec + ((score.events[e]?.startTick ?? 0) - firstTick) * pace;
   };
   score.bars.forEach((bar, barIdx) => {
     const place = places[barIdx];
@@ -108,8 +113,7 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
       const item = { midis, sec: secs[e] as number };
       if (!keepsTime) return item;
       const swing = score.hasRhythm ? swungTick(event.tick, sheet) - event.tick : 0;
-      const startsBar = score.bars[event.barIdx]?.firstEvent === e;
-      return { ...item, startTick: event.startTick + swing, startsBar };
+      return { ...item, startTick: event.startTick + swing };
     });
   const settle = (secs: (number | undefined)[]): (number | undefined)[] => {
     const times = fineTimes(map, items(secs));

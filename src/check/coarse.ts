@@ -62,6 +62,13 @@ export function barEdges(score: Score): { barOfStart: Int32Array; endsBar: Uint8
   return { barOfStart, endsBar, startCount: starts.length };
 }
 
+/** How dear a jump is in this score: COARSE_DEFAULTS speak of eight notes a bar, and full bars have more to gain by jumping. */
+export function jumpScale(score: Score): number {
+  const notes = score.events.reduce((sum, e) => sum + e.midis.length, 0);
+  const bars = score.bars.filter((b) => b.endEvent > b.firstEvent).length;
+  return Math.max(1, notes / Math.max(1, bars) / 8);
+}
+
 /** Score gained by each distinct set of pitches at each step; shape (sets), filled for one step. */
 export function setGains(
   sets: readonly (readonly number[])[],
@@ -88,8 +95,12 @@ export function setGains(
  * @param transpose semitones that the recording sounds above the sheet
  * @returns visits in time order; eventIdx falls where the player went back */
 export function coarsePath(score: Score, map: EvidenceMap, transpose: number): CoarsePath {
-  const { strideFrames, minGapSteps, forwardJump, backwardJump, midBarJump, startLater, endEarly } =
-    COARSE_DEFAULTS;
+  const { strideFrames, minGapSteps, midBarJump } = COARSE_DEFAULTS;
+  const scale = jumpScale(score);
+  const forwardJump = COARSE_DEFAULTS.forwardJump * scale;
+  const backwardJump = COARSE_DEFAULTS.backwardJump * scale;
+  const startLater = COARSE_DEFAULTS.startLater * scale;
+  const endEarly = COARSE_DEFAULTS.endEarly * scale;
   const { rows: mapRows, logits } = peakMap(map, strideFrames);
   const rows = mapRows === 0 ? 0 : mapRows + minGapSteps; // so that the last pluck can ripen
   const eventCount = score.events.length;

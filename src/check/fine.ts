@@ -1,7 +1,7 @@
 /** Second pass of the alignment: the exact moment of each written event, with the player's own tempo as guide.
  * In: events with rough times in playing order. Out: a time for each, and seconds a tick around it.
  * Method: dynamic programming over (event, frame) in a band around the rough times; a step costs what its length departs from the
- * local tempo (Raphael 1999, IEEE PAMI 21(4): tempo as a hidden guide), capped, so a pause is possible anywhere.
+ * local tempo (Raphael 1999, IEEE PAMI 21(4): tempo as a hidden guide), and little where the rough times already wait.
  * Memory: one band a event. Can't do: more than half a beat of error in the rough times. */
 import { median } from "../base/numbers.js";
 import type { EvidenceMap } from "../notes/played-note.js";
@@ -14,14 +14,15 @@ export const FINE_DEFAULTS = Object.freeze({
   blurPerFrame: 0.6, // logits lost for each frame that a chord's notes are apart: strums spread 30 ms
   looseSec: 0.02, // steadiness of a good player, one standard deviation …
   looseShare: 0.08, // … plus this share of the step
-  strayCap: 9, // most that a departure from the tempo can cost at the start of a bar: a pause is possible
-  strayCapMidBar: 16, // and inside a bar, where pauses are rare
+  strayCap: 30, // most that a departure from the tempo can cost where the rough times keep time …
+  pauseCap: 4, // … and where they wait or hurry
+  pauseSec: 0.25, // rough times that depart from the tempo by more say so
   tempoRange: 1.45, // local tempo against the usual one: rubato and changes of tempo, but no pause
   tempoReachTicks: 96, // local tempo over about a bar on each side
 });
 
 /** @property startTick undefined when the tab has no rhythm */
-export type FineItem = { midis: readonly number[]; sec: number; startTick?: number; startsBar?: boolean };
+export type FineItem = { midis: readonly number[]; sec: number; startTick?: number };
 
 /** Seconds a tick around each item: the median slope over pairs of items at least a beat apart within reach; pairs that a pause or
  * unwritten music parts (slopes far from the usual one) are left out. Undefined where there are none. */
@@ -78,7 +79,7 @@ function bandGains(map: EvidenceMap, midis: readonly number[], firstFrame: numbe
 /** Exact times of the events, in seconds, never falling. */
 export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options: { bandSec?: number } = {}): number[] {
   if (items.length === 0) return [];
-  const { looseSec, looseShare, strayCap, strayCapMidBar } = FINE_DEFAULTS;
+  const { looseSec, looseShare, strayCap, pauseCap, pauseSec } = FINE_DEFAULTS;
   const half = Math.max(2, Math.round((options.bandSec ?? FINE_DEFAULTS.bandSec) / map.frameSec));
   const width = 2 * half + 1;
   const pulse = localPulse(items);
@@ -99,7 +100,7 @@ export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options:
       const slope = pulse[i] ?? pulse[i - 1];
       const wanted = ticks !== undefined && slope !== undefined ? ticks * slope : item.sec - before.sec;
       const loose = looseSec + looseShare * wanted + (ticks === undefined ? 0.15 : 0);
-      const cap = item.startsBar === false ? strayCapMidBar : strayCap;
+      const cap = Math.abs(item.sec - before.sec - wanted) > pauseSec ? pauseCap : strayCap;
       for (let k = 0; k < width; k++)
         for (let p = 0; p < width; p++) {
           const step = (lead + k - p) * map.frameSec;

@@ -58,16 +58,21 @@ export function barPasses(score: Score, path: CoarsePath): BarPass[] {
   return passes;
 }
 
-/** Stretches about a bar long and more, with notes in them, that the path leaves empty: music that no written bar explains.
- * @param heardSecs onsets of what was clearly heard, rising */
-export function withStrangeBars(score: Score, passes: readonly BarPass[], heardSecs: readonly number[]): BarPass[] {
-  const paces = passes.flatMap((p) => {
+/** Seconds a tick within each whole pass of a beat and more. */
+export function pacesOf(score: Score, passes: readonly BarPass[]): { sec: number; secPerTick: number }[] {
+  return passes.flatMap((p) => {
     const bar = score.bars[p.barIdx];
     const [first, last] = [score.events[bar?.firstEvent ?? -1], score.events[(bar?.endEvent ?? 0) - 1]];
     const ticks = (last?.startTick ?? 0) - (first?.startTick ?? 0);
-    return p.complete && ticks >= 24 ? [((p.visitSec.at(-1) as number) - p.fromSec) / ticks] : [];
+    if (!p.complete || ticks < 24) return [];
+    return [{ sec: p.fromSec, secPerTick: ((p.visitSec.at(-1) as number) - p.fromSec) / ticks }];
   });
-  const secPerTick = median(paces);
+}
+
+/** Stretches about a bar long and more, with notes in them, that the path leaves empty: music that no written bar explains.
+ * @param heardSecs onsets of what was clearly heard, rising */
+export function withStrangeBars(score: Score, passes: readonly BarPass[], heardSecs: readonly number[]): BarPass[] {
+  const secPerTick = median(pacesOf(score, passes).map((p) => p.secPerTick));
   if (secPerTick === undefined) return [...passes];
   const out: BarPass[] = [];
   passes.forEach((pass, i) => {

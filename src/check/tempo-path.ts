@@ -4,7 +4,7 @@
  * from event to event costs what it departs from the tempo; a longer wait costs a fixed sum; jumps as in coarse.ts.
  * Memory: one 16-bit pointer a cell; the scores themselves only as far back as the longest step. */
 import type { EvidenceMap } from "../notes/played-note.js";
-import { barEdges, COARSE_DEFAULTS, type CoarsePath, pitchSets, setGains, type Visit } from "./coarse.js";
+import { barEdges, COARSE_DEFAULTS, type CoarsePath, jumpScale, pitchSets, setGains, type Visit } from "./coarse.js";
 import { peakMap } from "./evidence.js";
 import { median } from "../base/numbers.js";
 import type { Score } from "./written.js";
@@ -55,7 +55,14 @@ const RIPE = 0x8000; // flag: `inside` here came from an entering that has ripen
 /** Best path that keeps time.
  * @param first the path of coarse.ts; returned as it is when it says nothing of the tempo */
 export function tempoPath(score: Score, map: EvidenceMap, transpose: number, first: CoarsePath): CoarsePath {
-  const C = COARSE_DEFAULTS;
+  const scale = jumpScale(score);
+  const C = {
+    ...COARSE_DEFAULTS,
+    forwardJump: COARSE_DEFAULTS.forwardJump * scale,
+    backwardJump: COARSE_DEFAULTS.backwardJump * scale,
+    startLater: COARSE_DEFAULTS.startLater * scale,
+    endEarly: COARSE_DEFAULTS.endEarly * scale,
+  };
   const T = TEMPO_PATH_DEFAULTS;
   const eventCount = score.events.length;
   const cells = (map.frameCount / C.strideFrames) * eventCount;
