@@ -170,3 +170,40 @@ export function withPattern(sheet: Sheet): Sheet {
   const pattern = findPattern(sheet.notes, sheet.grid);
   return pattern ? { ...rest, pattern } : rest;
 }
+
+/** Pitches on a grid, without strings, as a MIDI file or some MusicXML holds them. */
+export type PitchSheet = { notes: readonly PlacedNote[]; grid: Grid; title: string };
+
+/** A sheet from pitches alone: the same fretboard search, chords and mode as a take's, without evidence of the strings.
+ * @throws PulgarError "no-notes" */
+export function sheetFromPitches(
+  pitches: PitchSheet,
+  options: Pick<DraftOptions, "tuningName" | "openMidi" | "capo" | "highestFret">,
+): Sheet {
+  const { grid, title } = pitches;
+  const notes = [...pitches.notes];
+  if (notes.length === 0)
+    throw new PulgarError("no-notes", `${title}: holds no notes`, "Is this the right file?");
+  const instrument = instrumentOf(options);
+  const groupOfBar = groupBars(notes, grid).groupOfBar;
+  const named = nameChords(notes, grid);
+  const mode = findMode({ notes, chords: named, grid });
+  const fretted = pickFingers(
+    fretNotes(notes, instrument, { groupOfBar, ticksPerBar: grid.meter.beats * TICKS_PER_BEAT }),
+  );
+  return withPattern(
+    buildSheet({
+      title,
+      notes: fretted,
+      grid,
+      chords: spellHarmony(named, mode),
+      mode,
+      ...findForm(groupOfBar),
+      groupOfBar,
+      tuningName: options.tuningName,
+      openMidi: [...options.openMidi],
+      capo: options.capo,
+      findings: [...rangeFindings(notes, instrument), ...careFindings(fretted, instrument)],
+    }),
+  );
+}
