@@ -63,7 +63,7 @@ const agrees = (a: PlayedGrip["places"], b: PlayedGrip["places"]): boolean =>
 
 /** Width and height of a chord box with its name and bars. */
 export const BOX_WIDTH_PT = 66;
-export const BOX_HEIGHT_PT = 104;
+export const BOX_HEIGHT_PT = 99;
 
 /** Draws a grip with the name above and the bars below; x, y is the upper left corner. */
 export function drawChordBox(pen: Pen, grip: PlayedGrip, x: number, y: number, bars: string): void {

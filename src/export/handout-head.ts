@@ -20,7 +20,7 @@ export function tuningLabel(sheet: Sheet): string {
     return step + (alter > 0 ? "♯" : alter < 0 ? "♭" : "");
   });
   const name = TUNING_LABELS[sheet.tuningName.toLowerCase()] ?? (sheet.tuningName || "Tuning");
-  return `${/^[A-G♯♭ ]+\d?/.test(name) && name.includes(" ") ? "Tuning" : name} (${names.join(" ")})`;
+  return `${/^([A-G][#b♯♭]?\d? ?)+$/.test(name) && name.includes(" ") ? "Tuning" : name} (${names.join(" ")})`;
 }
 
 /** Draws the head and returns its height. */

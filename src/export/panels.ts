@@ -5,7 +5,7 @@ import { modeRow } from "./mode-degree-table.js";
 import { barList, degreeNote, pitchClassOf } from "./why-text.js";
 
 /** Height of the pattern panel. */
-export const PATTERN_HEIGHT_PT = 118;
+export const PATTERN_HEIGHT_PT = 106;
 
 /** One bar (or half) of the picking hand, large: six strings, letters where they pluck, the count below. */
 export function drawPattern(pen: Pen, sheet: Sheet, x: number, y: number, width: number): void {

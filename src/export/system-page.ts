@@ -36,7 +36,7 @@ const letterRows = (system: EngravedSystem): number =>
 
 /** Height that the system takes on the page, chord row above and letters below included. */
 export function systemHeight(system: EngravedSystem, _sheet: Sheet): number {
-  const below = system.tabBottom + 6 + letterRows(system) * LETTER_ROW_PT;
+  const below = system.tabBottom + 8 + letterRows(system) * LETTER_ROW_PT;
   return CHORD_ROW_PT + Math.max(system.bottom, below) - system.top;
 }
 
@@ -74,7 +74,7 @@ export function drawSystem(pen: Pen, sheet: Sheet, system: EngravedSystem, x: nu
         color: COLORS.soft,
       });
   }
-  const firstRowY = dy + system.tabBottom + 13;
+  const firstRowY = dy + system.tabBottom + 15;
   for (const group of onsets(system)) {
     for (const [row, letter] of lettersOf(group).entries())
       pen.text(x + (group[0]?.x ?? 0), firstRowY + row * LETTER_ROW_PT, letter, {

@@ -1,4 +1,4 @@
-/** Types of the engraving packages that ship none; only what cli/engraver.ts uses. */
+/** Types of packages that ship none; only what is used here. */
 declare module "verovio/wasm" {
   const createModule: () => Promise<object>;
   export default createModule;
@@ -27,4 +27,8 @@ declare module "svg-to-pdfkit" {
     },
   ) => void;
   export default draw;
+}
+declare module "signalsmith-stretch" {
+  const register: unknown;
+  export default register;
 }
