@@ -253,7 +253,11 @@ function habitsOf(
   const habits = new Map<number, number[]>();
   for (const [tick, count] of counts) {
     const total = bars.get(tick)?.size ?? 0;
-    if (total >= HABIT_BARS) habits.set(tick, count.map((c) => c / total));
+    if (total >= HABIT_BARS)
+      habits.set(
+        tick,
+        count.map((c) => c / total),
+      );
   }
   return habits;
 }

@@ -153,7 +153,8 @@ export function searchLattice(
     // Where the hand goes.
     let position = grip.position;
     let lowestFinger = 9;
-    if (position >= 0) for (let k = 0; k < n; k++) if (fingers[k]! > 0) lowestFinger = Math.min(lowestFinger, fingers[k]!);
+    if (position >= 0)
+      for (let k = 0; k < n; k++) if (fingers[k]! > 0) lowestFinger = Math.min(lowestFinger, fingers[k]!);
     for (let s = 0; s < 6; s++) {
       if ((kept & (1 << s)) === 0) continue;
       const finger = cur[base + FINGER + s]!;
@@ -179,7 +180,8 @@ export function searchLattice(
     const was = cur[base + POSITION]!;
     if (position < 0) position = was;
     const sinceSec = Math.max(0.02, now - curTime[tbase + ANY_PRESSED]!);
-    const hurry = sinceSec > 1.6 ? 0.5 : sinceSec < 0.1 ? 1.6 : Math.min(1.6, Math.max(0.5, Math.sqrt(0.25 / sinceSec)));
+    const hurry =
+      sinceSec > 1.6 ? 0.5 : sinceSec < 0.1 ? 1.6 : Math.min(1.6, Math.max(0.5, Math.sqrt(0.25 / sinceSec)));
     let shift = 0;
     if (position !== was) {
       shift = (w.shift * Math.abs(mm[position + 1]! - mm[was + 1]!)) / 35;

@@ -111,12 +111,19 @@ export function gripMaker(
     let kept = idx.map((_, k) => k);
     const left: number[] = [];
     for (;;) {
-      const fits = kept.length > 6 ? [] : gripsFor(kept.map((k) => notes[idx[k]!]!.places), mm, w);
-      if (fits.length > 0) return left.length === 0 ? fits : fits.map((g) => spread(g, kept, left, idx.length));
+      const fits =
+        kept.length > 6
+          ? []
+          : gripsFor(
+              kept.map((k) => notes[idx[k]!]!.places),
+              mm,
+              w,
+            );
+      if (fits.length > 0)
+        return left.length === 0 ? fits : fits.map((g) => spread(g, kept, left, idx.length));
       const locked = (k: number): number => (notes[idx[k]!]!.locked === undefined ? 0 : 1);
       const order = [...kept].sort(
-        (a, b) =>
-          locked(a) - locked(b) || notes[idx[a]!]!.confidence - notes[idx[b]!]!.confidence || b - a,
+        (a, b) => locked(a) - locked(b) || notes[idx[a]!]!.confidence - notes[idx[b]!]!.confidence || b - a,
       );
       const worst = order[0];
       if (worst === undefined) return [];

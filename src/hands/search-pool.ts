@@ -9,7 +9,10 @@ const UNSURE = 0.03; // no place is ruled out by siblings alone
 const PATTERN_BARS = 3; // a tick must sound in this many bars before it is a habit
 
 /** Keys notes by group, tick and pitch. Bars outside the table have no siblings. */
-function siblings(notes: readonly SearchNote[], groupOfBar: readonly number[] | undefined): Map<string, number[]> {
+function siblings(
+  notes: readonly SearchNote[],
+  groupOfBar: readonly number[] | undefined,
+): Map<string, number[]> {
   const sets = new Map<string, number[]>();
   if (groupOfBar === undefined) return sets;
   notes.forEach((n, k) => {
@@ -94,7 +97,6 @@ function patternHabits(
     const count = bars.get(n.tick)?.size ?? 0;
     const sum = habit.get(n.tick);
     if (count < PATTERN_BARS || sum === undefined) return;
-    for (let s = 0; s < 6; s++)
-      extra[k * 6 + s]! -= w.pattern * Math.log(Math.min(1, sum[s]! / count) + 0.1);
+    for (let s = 0; s < 6; s++) extra[k * 6 + s]! -= w.pattern * Math.log(Math.min(1, sum[s]! / count) + 0.1);
   });
 }

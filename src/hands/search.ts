@@ -6,6 +6,7 @@
 // places of the bar that are plucked alike speak for each other.
 // Sources: Sayegh 1989; Radicioni, Anselma & Lombardo 2004; Heijink & Meulenbroek 2002; Hori & Sagayama 2016 (cost-table.ts).
 // Can't: thumb over the neck, harmonics, bends, slides between written notes, two hands on the neck.
+import type { Finding } from "../base/finding.js";
 import type { PlacedNote } from "../grid/grid.js";
 import { HAND_WEIGHTS, type HandWeights } from "./cost-table.js";
 import type { FrettedNote, Instrument, LeftFinger, Lock, Place } from "./fretted.js";
@@ -176,6 +177,35 @@ function leftOver(note: SearchNote, used: ReadonlySet<number>, position: number)
   return { string, fret };
 }
 
+/** Pitches that the neck lacks, one finding each; fretNotes puts them at the nearest place with confidence 0.
+ * Rules: `below-lowest-string`, `above-highest-fret`. */
+export function rangeFindings(notes: readonly PlacedNote[], instrument: Instrument): Finding[] {
+  const lowest = Math.min(...instrument.openMidi) + instrument.capo;
+  const found = new Map<number, { first: number; count: number }>();
+  for (const n of notes) {
+    if (placesOf(n.midi, instrument).length > 0) continue;
+    const known = found.get(n.midi);
+    if (known === undefined) found.set(n.midi, { first: n.bar, count: 1 });
+    else known.count++;
+  }
+  return [...found]
+    .sort(([a], [b]) => a - b)
+    .map(([midi, { first, count }]): Finding => {
+      const low = midi < lowest;
+      const edge = low ? `the lowest string is ${lowest}` : `fret ${instrument.highestFret} is the highest`;
+      const times = count === 1 ? "once" : `${count} times`;
+      return {
+        rule: low ? "below-lowest-string" : "above-highest-fret",
+        level: "warning",
+        bar: first,
+        message: `MIDI note ${midi} can't be played on this instrument (${times}): ${edge}`,
+        hint: low
+          ? "Is the tuning right (a dropped string, a capo that was not there)? Else correct the note."
+          : "Was an overtone heard as a note, or is the capo wrong? Else correct the note.",
+      };
+    });
+}
+
 /** One bar decided again, in milliseconds: the bars around it stay as they are and steer it.
  * @param notes the whole piece as fretted before @param options.locks what a hand fixed, in this bar or elsewhere
  * @returns the whole piece; only notes of `bar` can differ, and of those only what no hand wrote */
@@ -196,7 +226,14 @@ export function refretBar(
     const mine = asked.get(lockKey(n.bar, n.tick, n.midi));
     if (mine !== undefined) locks.push(mine);
     else if (n.bar !== bar || n.by === "hand")
-      locks.push({ bar: n.bar, tick: n.tick, midi: n.midi, string: n.string, fret: n.fret, finger: n.finger });
+      locks.push({
+        bar: n.bar,
+        tick: n.tick,
+        midi: n.midi,
+        string: n.string,
+        fret: n.fret,
+        finger: n.finger,
+      });
   }
   const { groupOfBar: _whole, ...rest } = options;
   const again = fretNotes(window, instrument, { ...rest, locks });

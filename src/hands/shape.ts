@@ -13,8 +13,7 @@ export function judgeGrip(frets: readonly (number | undefined)[], instrument: In
   const places = frets.flatMap((fret, k) => (fret === undefined ? [] : [{ string: 6 - k, fret }]));
   const stopped = places.filter((p) => p.fret > 0).map((p) => p.fret);
   const at = (fret: number): number => mm[fret + 1] ?? 0;
-  const stretchMm =
-    stopped.length === 0 ? 0 : at(Math.max(...stopped)) - at(Math.min(...stopped));
+  const stretchMm = stopped.length === 0 ? 0 : at(Math.max(...stopped)) - at(Math.min(...stopped));
   const silent: LeftFinger[] = frets.map(() => 0);
   const no = (why: string): GripVerdict => ({ playable: false, fingers: silent, stretchMm, why });
   const top = instrument.highestFret - instrument.capo;

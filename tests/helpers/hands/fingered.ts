@@ -52,7 +52,9 @@ export function fingeredPieces(): FingeredPiece[] {
         marks: d.notes.map((n) => ({
           ...(n.string === undefined ? {} : { string: n.string }),
           ...(n.leftFinger === undefined ? {} : { leftFinger: Number(n.leftFinger) }),
-          ...(n.rightFinger === undefined ? {} : { rightFinger: "pima"[Number(n.rightFinger) - 1] ?? n.rightFinger }),
+          ...(n.rightFinger === undefined
+            ? {}
+            : { rightFinger: "pima"[Number(n.rightFinger) - 1] ?? n.rightFinger }),
         })),
       };
     });
