@@ -37,7 +37,8 @@ export type AlignedEvent = WrittenEvent & { sec?: number; noteSec: (number | und
 
 /** @property midiOf sounding pitch as recorded of each sheet note (transposition and retuned strings applied)
  * @property ignored stretches where what was played is not compared with the sheet
- * @property agreement share of the written notes asked for that have an onset where they should, 0…1 */
+ * @property agreement share of the written notes asked for that have an onset where they should, 0…1
+ * @property coverage notes found, as a share of the written or of the heard ones, whichever are fewer */
 export type Alignment = {
   score: Score;
   events: AlignedEvent[];
@@ -46,6 +47,7 @@ export type Alignment = {
   midiOf: number[];
   ignored: Ignored[];
   agreement: number;
+  coverage: number;
   findings: Finding[];
 };
 
@@ -180,6 +182,7 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
     midiOf,
     ignored: said.ignored,
     agreement: asked === 0 ? 0 : found / asked,
+    coverage: found / Math.max(1, Math.min(score.events.reduce((n, e) => n + e.noteIdxs.length, 0), listening.notes.length)),
     findings,
   };
 }

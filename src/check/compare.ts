@@ -22,7 +22,8 @@ export const CHECK_DEFAULTS = Object.freeze({
   absentBelow: 0.35, // probability of being there under which a note is said to be missing
   surelyThere: 0.6, // between the two it is unsure
   extraAbove: 0.6, // probability of having been plucked above which an unwritten note is said
-  leastAgreement: 0.55, // share of written notes found; other pieces by the same hand reach about 0.4
+  leastAgreement: 0.55, // share of written notes found; other pieces by the same hand reach about 0.45
+  leastCoverage: 0.35, // notes found against the shorter of sheet and take; other pieces reach 0.15
 });
 
 /** The moment each event was surely heard, for judging time: the span of its present notes. */
@@ -50,10 +51,10 @@ export function checkSheet(
   if (listening.notes.length === 0)
     throw new PulgarError("no-notes", "No notes were heard in the recording.", "Check the file and its level.");
   const alignment = alignSheet(sheet, listening);
-  if (alignment.agreement < CHECK_DEFAULTS.leastAgreement)
+  if (alignment.agreement < CHECK_DEFAULTS.leastAgreement || alignment.coverage < CHECK_DEFAULTS.leastCoverage)
     throw new PulgarError(
       "other-music",
-      `These do not look like the same music: ${Math.round(alignment.agreement * 100)} % of the written notes are where they should be.`,
+      `These do not look like the same music: ${Math.round(Math.min(alignment.agreement, alignment.coverage) * 100)} % of the notes are where they should be.`,
       "Check that the sheet and the recording belong together.",
     );
   const asked = askNotes(sheet, listening, alignment);

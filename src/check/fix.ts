@@ -4,7 +4,7 @@
  * and leaves a Finding. */
 import type { Finding } from "../base/finding.js";
 import type { Sheet, SheetNote } from "../sheet/sheet.js";
-import { noteName } from "./print.js";
+import { noteName } from "./note-name.js";
 import type { CheckReport, Difference } from "./report.js";
 import { TICKS_A_BEAT } from "./written.js";
 

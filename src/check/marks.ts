@@ -2,6 +2,7 @@
  * In: Sheet, bar, its differences. Out: lines of text. One column an event; a struck number stands in parentheses where the
  * recording has no note or another one, and the sign below says what: x missing, + extra, > late, < early, and the right fret
  * where another pitch was heard. */
+import { pitchName } from "./note-name.js";
 import type { Difference } from "./report.js";
 import type { Sheet } from "../sheet/sheet.js";
 import { TICKS_A_BEAT } from "./written.js";
@@ -16,9 +17,8 @@ const SIGN: Readonly<Record<Difference["kind"], string>> = Object.freeze({
 
 /** Names of strings 1 … 6 as they stand before the lines. */
 const openNames = (sheet: Sheet): string[] => {
-  const names = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
   return [1, 2, 3, 4, 5, 6].map((string) => {
-    const name = names[(sheet.openMidi[6 - string] ?? 0) % 12] ?? "?";
+    const name = pitchName(sheet.openMidi[6 - string] ?? 0);
     return string === 1 ? name.toLowerCase() : name;
   });
 };

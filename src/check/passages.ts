@@ -12,6 +12,8 @@ export type Ignored = { fromSec: number; toSec: number; why: string };
 const MOST_UNWRITTEN_BARS = 2; // more than two surplus bars in a row are a section played again
 const PAUSE = Object.freeze({ leastSec: 1.2, share: 2.5 }); // a gap of this length, and this many times the written one
 
+const OPENING_EVENTS = 12; // the first bar or two: a false start is made of their pitches
+
 const range = (bars: readonly number[]): string => {
   const first = Math.min(...bars);
   const last = Math.max(...bars);
@@ -156,6 +158,21 @@ export function passageFindings(
   const lastBar = barOfEvent(tail);
   const restTicks = lastBar && tail ? lastBar.startTick + lastBar.lengthTicks - tail.startTick : 0;
   const toSec = lastSec + restTicks * pulseOf(tail) - 0.05;
+  const before = listening.notes.filter((n) => n.onsetSec < fromSec && !ignored.some((i) => n.onsetSec >= i.fromSec && n.onsetSec < i.toSec));
+  const opening = new Set(timed.slice(0, OPENING_EVENTS).flatMap((e) => e.midis));
+  if (before.length >= 3) {
+    const alike = before.filter((n) => opening.has(n.midi)).length >= 0.6 * before.length;
+    const [first, last] = [before[0]?.onsetSec ?? 0, before.at(-1)?.onsetSec ?? 0];
+    say(
+      alike ? "false-start" : "before-the-start",
+      "note",
+      0,
+      alike
+        ? `A start at ${clock(first)} was broken off; the sheet is compared from ${clock(firstSec)}.`
+        : `${before.length} notes between ${clock(first)} and ${clock(last)} are heard before the music; they are not compared.`,
+      "Cut them from the recording before publishing.",
+    );
+  }
   if (fromSec > 0) ignored.push({ fromSec: 0, toSec: fromSec, why: "before the start" });
   ignored.push({ fromSec: Math.max(toSec, lastSec + 0.15), toSec: listening.durationSec + 1, why: "after the end" });
   return { findings: findings.sort((a, b) => a.bar - b.bar), ignored };

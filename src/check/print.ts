@@ -1,13 +1,9 @@
 /** The report for the terminal: one line a bar, and the differing bars spelled out like a proof-reader's note with their tab.
  * In: CheckReport, Sheet. Out: text. Meaning never rests on colour: every line says its verdict in words. */
 import { markedTab } from "./marks.js";
+import { noteName } from "./note-name.js";
 import type { CheckReport, Difference } from "./report.js";
 import type { Sheet } from "../sheet/sheet.js";
-
-const NAMES = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"] as const;
-
-/** Note name with octave, middle C (MIDI 60) being C4: ISO 16 and common practice. */
-export const noteName = (midi: number): string => `${NAMES[((midi % 12) + 12) % 12]}${Math.floor(midi / 12) - 1}`;
 
 const places = (d: Difference): string =>
   d.string === undefined ? "" : `string ${d.string}${d.fret === undefined ? "" : ` fret ${d.fret}`}`;

@@ -6,6 +6,7 @@
 import type { Finding } from "../base/finding.js";
 import { mod } from "../base/numbers.js";
 import type { Sheet, SheetChord, SheetNote } from "../sheet/sheet.js";
+import { noteName } from "./note-name.js";
 import { TICKS_A_BEAT } from "./written.js";
 
 const LETTER_CLASS: Readonly<Record<string, number>> = Object.freeze({ C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 });
@@ -62,22 +63,43 @@ function chordFinding(chord: SheetChord, notes: readonly SheetNote[]): Finding |
   return undefined;
 }
 
-/** All findings of a sheet about itself. Chords run to the next chord. */
-export function sheetRuleFindings(sheet: Sheet): Finding[] {
-  const out: Finding[] = [];
+/** Strings and frets that cannot sound the written pitch. When most of the notes are off by the same distance the tuning, the capo or
+ * the octave is meant, and it is said once. */
+function placeFindings(sheet: Sheet): Finding[] {
+  const off = new Map<number, SheetNote[]>();
   for (const note of sheet.notes) {
     const open = sheet.openMidi[6 - note.string];
     if (open === undefined || note.marks.includes("dead") || note.marks.includes("harmonic")) continue;
-    const sounds = open + sheet.capo + note.fret;
-    if (sounds !== note.midi)
+    const distance = note.midi - (open + sheet.capo + note.fret);
+    if (distance !== 0) off.set(distance, [...(off.get(distance) ?? []), note]);
+  }
+  const out: Finding[] = [];
+  for (const [distance, notes] of off) {
+    if (notes.length > 4 && notes.length > sheet.notes.length / 2) {
+      out.push({
+        rule: "place-cannot-sound",
+        level: "warning",
+        bar: 0,
+        message: `${notes.length} of ${sheet.notes.length} notes are written ${Math.abs(distance)} semitones ${distance > 0 ? "above" : "below"} what their strings and frets sound.`,
+        hint: "Check the tuning, the capo and the octave of the sheet.",
+      });
+      continue;
+    }
+    for (const note of notes)
       out.push({
         rule: "place-cannot-sound",
         level: "error",
         bar: note.bar,
-        message: `Bar ${note.bar}: string ${note.string} fret ${note.fret} sounds ${sounds}, the sheet says ${note.midi} (MIDI numbers).`,
+        message: `Bar ${note.bar}: string ${note.string} fret ${note.fret} sounds ${noteName(note.midi - distance)}, the sheet says ${noteName(note.midi)}.`,
         hint: "Change the string, the fret or the tuning.",
       });
   }
+  return out;
+}
+
+/** All findings of a sheet about itself. Chords run to the next chord. */
+export function sheetRuleFindings(sheet: Sheet): Finding[] {
+  const out: Finding[] = placeFindings(sheet);
   const barTicks = sheet.grid.meter.beats * TICKS_A_BEAT;
   const at = (x: { bar: number; tick: number }): number => x.bar * barTicks + x.tick;
   const chords = [...sheet.chords].sort((a, b) => a.bar - b.bar || a.beat - b.beat);

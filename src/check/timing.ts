@@ -104,10 +104,16 @@ export function eventOffsetsMs(
         lastSec = other;
       }
     }
-    const expected = expectedSec(neighbours.sort((a, b) => a.ticks - b.ticks));
-    if (expected === undefined) return undefined;
-    // A roll or a strum is in time when the pulse falls within it.
-    const off = expected < span.firstSec ? span.firstSec - expected : expected > span.lastSec ? span.lastSec - expected : 0;
-    return off * 1000; // s · 1000 ms/s = ms
+    neighbours.sort((a, b) => a.ticks - b.ticks);
+    // Where the tempo turns, the notes before and the notes after each have their own pulse: the kindest of the three counts.
+    const offs = [neighbours, neighbours.filter((n) => n.ticks < 0), neighbours.filter((n) => n.ticks > 0)]
+      .map((side) => expectedSec(side))
+      .filter((expected): expected is number => expected !== undefined)
+      // A roll or a strum is in time when the pulse falls within it.
+      .map((expected) =>
+        expected < span.firstSec ? span.firstSec - expected : expected > span.lastSec ? span.lastSec - expected : 0,
+      )
+      .sort((a, b) => Math.abs(a) - Math.abs(b));
+    return offs[0] === undefined ? undefined : offs[0] * 1000; // s · 1000 ms/s = ms
   });
 }

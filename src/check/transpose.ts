@@ -5,6 +5,7 @@ import type { Finding } from "../base/finding.js";
 import type { Listening } from "../notes/played-note.js";
 import type { Sheet } from "../sheet/sheet.js";
 import { peakBetween } from "./evidence.js";
+import { pitchName } from "./note-name.js";
 
 /** Shifts in semitones that are tried: what capos and slack tunings reach, and the octave of sheets written as they are read. */
 export const SHIFTS: readonly number[] = Object.freeze([
@@ -96,7 +97,7 @@ export function retunedStrings(notes: readonly StringNote[], listening: Listenin
 /** A string tuned otherwise, said. */
 export function retunedFinding(retuned: Retuned, sheet: Sheet): Finding {
   const open = sheet.openMidi[6 - retuned.string] ?? 0;
-  const name = NOTE_NAMES[(((open + retuned.semitones) % 12) + 12) % 12] as string;
+  const name = pitchName(open + retuned.semitones);
   const steps = Math.abs(retuned.semitones);
   return {
     rule: "string-retuned",
@@ -106,5 +107,3 @@ export function retunedFinding(retuned: Retuned, sheet: Sheet): Finding {
     hint: "Write the tuning that was played into the sheet; its frets are compared as if it were there.",
   };
 }
-
-const NOTE_NAMES = ["C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"] as const;

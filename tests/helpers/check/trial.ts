@@ -60,7 +60,7 @@ export const f1Of = (t: Tally): number => {
 
 const NEAR_SEC = 0.15;
 
-/** Hold a report against what was planted. A planted difference is found when a reported one in its bar, within 150 ms, names the same
+/** Hold a report against what was planted. A planted difference is found when a reported one in its bar, at its beat or within 150 ms, names the same
  * written or the same played pitch; a reported one is right when it touches a planted one. A bar left out counts as one difference,
  * found when half of its notes, or a finding at its place, say so. Timing differences count as false: none is planted. */
 export function scoreTrial(
@@ -80,7 +80,8 @@ export function scoreTrial(
   const touches = (d: Difference, p: PlantedDifference): boolean => {
     if (d.kind === "early" || d.kind === "late") return false;
     if (Math.abs(d.bar - p.bar) > 1) return false;
-    if (d.onsetSec === undefined ? d.bar !== p.bar : Math.abs(d.onsetSec - tickSec(p.bar, p.tick)) > NEAR_SEC) return false;
+    const samePlace = d.bar === p.bar && Math.abs(d.beat - 1 - p.tick / 24) < 0.1 && trial.sheet.grid.confidence > 0;
+    if (!samePlace && (d.onsetSec === undefined ? d.bar !== p.bar : Math.abs(d.onsetSec - tickSec(p.bar, p.tick)) > NEAR_SEC)) return false;
     const sameWritten = "writtenMidi" in p && d.writtenMidi === p.writtenMidi;
     const samePlayed = "playedMidi" in p && d.playedMidi === p.playedMidi;
     return sameWritten || samePlayed;
