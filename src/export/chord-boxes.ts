@@ -65,8 +65,16 @@ const agrees = (a: PlayedGrip["places"], b: PlayedGrip["places"]): boolean =>
 export const BOX_WIDTH_PT = 66;
 export const BOX_HEIGHT_PT = 99;
 
-/** Draws a grip with the name above and the bars below; x, y is the upper left corner. */
-export function drawChordBox(pen: Pen, grip: PlayedGrip, x: number, y: number, bars: string): void {
+/** Draws a grip with the name above and the bars below; x, y is the upper left corner.
+ * @param shape name of the grip as held at a capo, "" without one */
+export function drawChordBox(
+  pen: Pen,
+  grip: PlayedGrip,
+  x: number,
+  y: number,
+  bars: string,
+  shape = "",
+): void {
   const stringGap = 8.6;
   const fretGap = 11.5;
   const frets = [...grip.places.values()].map((p) => p.fret).filter((f) => f > 0);
@@ -76,11 +84,18 @@ export function drawChordBox(pen: Pen, grip: PlayedGrip, x: number, y: number, b
   const left = x + (BOX_WIDTH_PT - 5 * stringGap) / 2;
   const top = y + 32;
   const stringX = (string: number): number => left + (6 - string) * stringGap;
-  pen.text(x + BOX_WIDTH_PT / 2, y + 13, withSigns(grip.symbol), {
+  pen.text(x + BOX_WIDTH_PT / 2, y + (shape === "" ? 13 : 10), withSigns(grip.symbol), {
     face: "serif-bold",
     sizePt: 14,
     anchor: "middle",
   });
+  if (shape !== "")
+    pen.text(x + BOX_WIDTH_PT / 2, y + 19.5, `${withSigns(shape)} shape`, {
+      face: "sans",
+      sizePt: 7.4,
+      color: COLORS.accent,
+      anchor: "middle",
+    });
   for (let row = 0; row <= rows; row++)
     pen.line(
       left - 0.35,

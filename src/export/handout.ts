@@ -19,9 +19,10 @@ import {
   PATTERN_HEIGHT_PT,
   scaleNotes,
 } from "./panels.js";
+import { shiftFifths, signatureFifths, spellPitch } from "./spelling.js";
 import { drawSystem, systemHeight } from "./system-page.js";
 import { engraveSystems } from "./systems.js";
-import { whySentences } from "./why-text.js";
+import { pitchClassOf, whySentences } from "./why-text.js";
 
 /** @property paper sheet of paper, default A4 @property notation five-line staff above the tab, default true */
 export type HandoutOptions = { paper?: "a4" | "letter"; notation?: boolean };
@@ -136,7 +137,14 @@ function makeBlocks(sheet: Sheet, deps: HandoutDeps, innerPt: number, notation: 
             innerPt,
           );
         for (const [idx, grip] of inRow.entries())
-          drawChordBox(pen, grip, x + idx * step - 6, y + headPt, barsLabel(grip.bars));
+          drawChordBox(
+            pen,
+            grip,
+            x + idx * step - 6,
+            y + headPt,
+            barsLabel(grip.bars),
+            shapeName(sheet, grip.symbol),
+          );
       },
     });
   }
@@ -156,6 +164,19 @@ function makeBlocks(sheet: Sheet, deps: HandoutDeps, innerPt: number, notation: 
   }
   if (sheet.mode) blocks.push(...modeBlocks(sheet, probe, innerPt));
   return blocks;
+}
+
+/** The chord's name as held at the capo: B♭ at capo 3 is a G shape. */
+function shapeName(sheet: Sheet, symbol: string): string {
+  if (sheet.capo === 0) return "";
+  const fifths = shiftFifths(
+    sheet.mode ? signatureFifths(sheet.mode.tonic, sheet.mode.mode) : 0,
+    -sheet.capo,
+  );
+  return symbol.replace(/(^|\/)([A-G][#b]*)/g, (_all, lead: string, name: string) => {
+    const { step, alter } = spellPitch(60 + pitchClassOf(name) - sheet.capo, fifths);
+    return lead + step + (alter > 0 ? "#".repeat(alter) : "b".repeat(-alter));
+  });
 }
 
 function patternBlock(sheet: Sheet, innerPt: number, hasPattern: boolean): Block {

@@ -14,7 +14,7 @@ import { fileNameOf } from "./file-name.js";
 import { harmonyXml } from "./harmony-xml.js";
 import { type StaffView, voicePieces } from "./note-xml.js";
 import { headDirections, leftBarline, rehearsalDirection, rightBarline } from "./signs-xml.js";
-import { signatureFifths, spellPitch } from "./spelling.js";
+import { shiftFifths, signatureFifths, spellPitch } from "./spelling.js";
 import { assignVoices, oneLine, type Voice } from "./voices.js";
 import { el, writeXml, type XmlNode } from "./xml.js";
 
@@ -74,7 +74,9 @@ export function musicXmlText(sheet: Sheet, options: MusicXmlOptions = {}): strin
   const numbers = bars.length === 0 ? [1] : bars;
   const measures = numbers.map((bar) => {
     const ticks = barTicks(sheet, bar);
-    const voices = (print && views.length === 1 ? oneLine : assignVoices)(byBar.get(bar) ?? [], ticks);
+    const inBar = byBar.get(bar) ?? [];
+    const voicesOf = (view: StaffView): Voice[] =>
+      print && view.tab ? oneLine(inBar, ticks) : assignVoices(inBar, ticks);
     const content: XmlNode[] = [];
     if (print?.breakBeforeBars.has(bar)) content.push(el("print", { "new-page": "yes" }));
     const left = leftBarline(sheet, bar);
@@ -86,7 +88,7 @@ export function musicXmlText(sheet: Sheet, options: MusicXmlOptions = {}): strin
       );
     const rehearsal = print ? undefined : rehearsalDirection(sheet, bar);
     if (rehearsal) content.push(rehearsal);
-    content.push(...barContent(voices, views, ticks, print ? [] : (chords.get(bar) ?? [])));
+    content.push(...barContent(voicesOf, views, ticks, print ? [] : (chords.get(bar) ?? [])));
     const right = rightBarline(sheet, bar, bar === numbers.at(-1));
     if (right) content.push(right);
     return el("measure", { number: bar, implicit: bar === 0 ? "yes" : undefined }, content);
@@ -122,16 +124,8 @@ function staffViews(sheet: Sheet, keyFifths: number, options: MusicXmlOptions): 
   ];
 }
 
-/** The signature of a key moved by semitones, nearest to none. */
-export function shiftFifths(fifths: number, semitones: number): number {
-  let moved = fifths + 7 * semitones;
-  while (moved > 6) moved -= 12;
-  while (moved < -6) moved += 12;
-  return semitones === 0 ? fifths : moved;
-}
-
 function barContent(
-  voices: readonly Voice[],
+  voicesOf: (view: StaffView) => readonly Voice[],
   views: readonly StaffView[],
   ticks: number,
   chords: ReturnType<typeof chordsByBar> extends Map<number, infer V> ? V : never,
@@ -139,7 +133,7 @@ function barContent(
   const nodes: XmlNode[] = [];
   let isFirst = true;
   for (const view of views) {
-    for (const voice of voices) {
+    for (const voice of voicesOf(view)) {
       if (!isFirst) nodes.push(el("backup", {}, [el("duration", {}, ticks)]));
       const pieces = voicePieces(voice, { ...view, barTicks: ticks });
       for (const [idx, piece] of pieces.entries()) {

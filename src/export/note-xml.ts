@@ -134,8 +134,10 @@ function chordNodes(
 ): XmlNode[] {
   const notes = [...chord.notes].sort((a, b) => b.string - a.string);
   return notes.map((note, idx) => {
-    const tieStop = !item.isFirst || note.marks.includes("tie");
-    const tieStart = !item.isLast || (view.joins.get(note)?.tie ?? false);
+    // Tab in print shows when a string is plucked; only a tie that the sheet itself has is drawn.
+    const joinsPieces = !(view.forPrint && view.tab);
+    const tieStop = (!item.isFirst && joinsPieces) || (item.isFirst && note.marks.includes("tie"));
+    const tieStart = (!item.isLast && joinsPieces) || (item.isLast && (view.joins.get(note)?.tie ?? false));
     return noteNode(note, {
       view,
       value: item.value,

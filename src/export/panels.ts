@@ -11,7 +11,7 @@ export const PATTERN_HEIGHT_PT = 106;
 export function drawPattern(pen: Pen, sheet: Sheet, x: number, y: number, width: number): void {
   const pattern = sheet.pattern;
   if (!pattern) return;
-  const gap = 13.5;
+  const gap = 14;
   const left = x + 8;
   const right = x + width - 8;
   const top = y + 14;
@@ -47,10 +47,10 @@ export function drawPattern(pen: Pen, sheet: Sheet, x: number, y: number, width:
     const cx = beatX(hit.beat);
     const cy = top + (hit.string - 1) * gap;
     const isThumb = hit.finger === "p";
-    pen.circle(cx, cy, 8, isThumb ? COLORS.accent : "#ffffff", isThumb ? COLORS.accent : COLORS.ink, 1.1);
-    pen.text(cx, cy + 3.5, hit.finger, {
+    pen.circle(cx, cy, 6.7, isThumb ? COLORS.accent : "#ffffff", isThumb ? COLORS.accent : COLORS.ink, 1.1);
+    pen.text(cx, cy + 3.1, hit.finger, {
       face: "serif-bold",
-      sizePt: 12.5,
+      sizePt: 11,
       color: isThumb ? "#ffffff" : COLORS.ink,
       anchor: "middle",
     });

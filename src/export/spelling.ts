@@ -60,3 +60,11 @@ export function spellPitch(midi: number, keyFifths: number): WrittenPitch {
   const octave = Math.floor((midi - (LETTER_SEMITONES[step] ?? 0) - alter) / 12) - 1;
   return { step, alter, octave };
 }
+
+/** The signature of a key moved by semitones, nearest to none. */
+export function shiftFifths(fifths: number, semitones: number): number {
+  let moved = fifths + 7 * semitones;
+  while (moved > 6) moved -= 12;
+  while (moved < -6) moved += 12;
+  return semitones === 0 ? fifths : moved;
+}
