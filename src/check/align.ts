@@ -33,7 +33,11 @@ export const ALIGN_DEFAULTS = Object.freeze({
  * @property sec undefined when it was not played
  * @property noteSec by position in noteIdxs: the note's own onset, or the event's where it has none
  * @property secPerTick the player's tempo there; undefined without rhythm */
-export type AlignedEvent = WrittenEvent & { sec?: number; noteSec: (number | undefined)[]; secPerTick?: number };
+export type AlignedEvent = WrittenEvent & {
+  sec?: number;
+  noteSec: (number | undefined)[];
+  secPerTick?: number;
+};
 
 /** @property midiOf sounding pitch as recorded of each sheet note (transposition and retuned strings applied)
  * @property ignored stretches where what was played is not compared with the sheet
@@ -54,9 +58,14 @@ export type Alignment = {
 /** Rough times of every written event that was played. */
 function roughTimes(score: Score, places: ReturnType<typeof structureOf>["places"]): (number | undefined)[] {
   const rough = new Array<number | undefined>(score.events.length).fill(undefined);
-  const paces = pacesOf(score, places.flatMap((p) => (p.kind === "left-out" ? [] : [p.pass])));
+  const paces = pacesOf(
+    score,
+    places.flatMap((p) => (p.kind === "left-out" ? [] : [p.pass])),
+  );
   const paceAt = (sec: number): number | undefined => {
-    const near = [...paces].sort((a, b) => Math.abs(a.sec - sec) - Math.abs(b.sec - sec) || a.sec - b.sec).slice(0, 5);
+    const near = [...paces]
+      .sort((a, b) => Math.abs(a.sec - sec) - Math.abs(b.sec - sec) || a.sec - b.sec)
+      .slice(0, 5);
     return median(near.map((p) => p.secPerTick));
   };
   const spread = (bar: PlayedBar, pass: BarPass): void => {
@@ -78,7 +87,11 @@ function roughTimes(score: Score, places: ReturnType<typeof structureOf>["places
 }
 
 /** Find the sheet in the recording. Never throws for music that does not fit: `agreement` says how well it does. */
-export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts?: readonly number[] } = {}): Alignment {
+export function alignSheet(
+  sheet: Sheet,
+  listening: Listening,
+  options: { shifts?: readonly number[] } = {},
+): Alignment {
   const map = listening.evidence;
   const asWritten = unfoldSheet(sheet);
   const written = sheet.notes.map((n) => n.midi);
@@ -153,7 +166,9 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
     const heard: number[] = [];
     const own = event.noteIdxs.map((i) => {
       const reach =
-        event.noteIdxs.length >= ALIGN_DEFAULTS.rollFrom ? ALIGN_DEFAULTS.rollReachSec : ALIGN_DEFAULTS.noteReachSec;
+        event.noteIdxs.length >= ALIGN_DEFAULTS.rollFrom
+          ? ALIGN_DEFAULTS.rollReachSec
+          : ALIGN_DEFAULTS.noteReachSec;
       const before = sheet.notes[i]?.marks.includes("grace") ? ALIGN_DEFAULTS.graceBeforeSec : reach;
       const peak = peakBetween(map, midiOf[i] as number, sec - before, sec + reach);
       if (peak) asked++;
@@ -173,7 +188,11 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
   });
   const said = passageFindings(score, structure, events, listening);
   const shift = shiftFinding(transpose, sheet);
-  const findings = [...(shift ? [shift] : []), ...retuned.map((r) => retunedFinding(r, sheet)), ...said.findings];
+  const findings = [
+    ...(shift ? [shift] : []),
+    ...retuned.map((r) => retunedFinding(r, sheet)),
+    ...said.findings,
+  ];
   return {
     score,
     events,
@@ -182,7 +201,15 @@ export function alignSheet(sheet: Sheet, listening: Listening, options: { shifts
     midiOf,
     ignored: said.ignored,
     agreement: asked === 0 ? 0 : found / asked,
-    coverage: found / Math.max(1, Math.min(score.events.reduce((n, e) => n + e.noteIdxs.length, 0), listening.notes.length)),
+    coverage:
+      found /
+      Math.max(
+        1,
+        Math.min(
+          score.events.reduce((n, e) => n + e.noteIdxs.length, 0),
+          listening.notes.length,
+        ),
+      ),
     findings,
   };
 }

@@ -83,7 +83,8 @@ export function setGains(
     let gain = 0;
     for (const pitchIdx of sets[s] as readonly number[]) {
       let best = row < rows ? (logits[row * pitchCount + pitchIdx] as number) : FLOOR_LOGIT;
-      if (row > 0 && row <= rows) best = Math.max(best, (logits[(row - 1) * pitchCount + pitchIdx] as number) - 0.5);
+      if (row > 0 && row <= rows)
+        best = Math.max(best, (logits[(row - 1) * pitchCount + pitchIdx] as number) - 0.5);
       if (row + 1 < rows) best = Math.max(best, (logits[(row + 1) * pitchCount + pitchIdx] as number) - 0.5);
       gain += best < -missCost ? -missCost : best > hitCap ? hitCap : best;
     }

@@ -28,7 +28,10 @@ export const CHECK_DEFAULTS = Object.freeze({
 
 /** The moment each event was surely heard, for judging time: the span of its present notes. */
 function heardSecs(alignment: Alignment, asked: readonly Asked[]): (Span | undefined)[] {
-  const sums = alignment.events.map(() => ({ first: Number.POSITIVE_INFINITY, last: Number.NEGATIVE_INFINITY }));
+  const sums = alignment.events.map(() => ({
+    first: Number.POSITIVE_INFINITY,
+    last: Number.NEGATIVE_INFINITY,
+  }));
   for (const a of asked) {
     const sum = sums[a.eventIdx];
     if (!sum || a.there < CHECK_DEFAULTS.surelyThere || a.peakLogit < 0) continue;
@@ -47,11 +50,22 @@ export function checkSheet(
   options: { timingToleranceMs?: number } = {},
 ): CheckReport {
   if (sheet.notes.length === 0)
-    throw new PulgarError("no-notes", "The sheet has no notes.", "Give a sheet with at least a bar of music.");
+    throw new PulgarError(
+      "no-notes",
+      "The sheet has no notes.",
+      "Give a sheet with at least a bar of music.",
+    );
   if (listening.notes.length === 0)
-    throw new PulgarError("no-notes", "No notes were heard in the recording.", "Check the file and its level.");
+    throw new PulgarError(
+      "no-notes",
+      "No notes were heard in the recording.",
+      "Check the file and its level.",
+    );
   const alignment = alignSheet(sheet, listening);
-  if (alignment.agreement < CHECK_DEFAULTS.leastAgreement || alignment.coverage < CHECK_DEFAULTS.leastCoverage)
+  if (
+    alignment.agreement < CHECK_DEFAULTS.leastAgreement ||
+    alignment.coverage < CHECK_DEFAULTS.leastCoverage
+  )
     throw new PulgarError(
       "other-music",
       `These do not look like the same music: ${Math.round(Math.min(alignment.agreement, alignment.coverage) * 100)} % of the notes are where they should be.`,
@@ -90,7 +104,8 @@ export function checkSheet(
 
 function toDifference(claim: Claim, sheet: Sheet, alignment: Alignment): Difference {
   const note = claim.noteIdx === undefined ? undefined : sheet.notes[claim.noteIdx];
-  const raised = claim.noteIdx === undefined || !note ? 0 : (alignment.midiOf[claim.noteIdx] ?? note.midi) - note.midi;
+  const raised =
+    claim.noteIdx === undefined || !note ? 0 : (alignment.midiOf[claim.noteIdx] ?? note.midi) - note.midi;
   const playedFret =
     claim.kind === "wrong-pitch" && note && claim.playedMidi !== undefined
       ? fretOn(sheet, note.string, claim.playedMidi - raised)
@@ -141,7 +156,10 @@ function timingDifferences(
       playedMidi: a.midi,
       onsetSec: roundTo(a.sec, 3),
       offMs: Math.round(offMs),
-      confidence: roundTo(Math.min(1, a.there * (1 - 0.5 * Math.exp(-(Math.abs(offMs) - toleranceMs) / 30))), 3),
+      confidence: roundTo(
+        Math.min(1, a.there * (1 - 0.5 * Math.exp(-(Math.abs(offMs) - toleranceMs) / 30))),
+        3,
+      ),
     });
   }
   return out;

@@ -28,7 +28,12 @@ export function onsetLogitAt(map: EvidenceMap, pitchIdx: number, frameIdx: numbe
 
 /** The highest onset logit of a pitch between two times, with its time refined by a parabola through three frames.
  * @returns undefined when the pitch is outside the listener's range or the window outside the take */
-export function peakBetween(map: EvidenceMap, midi: number, fromSec: number, toSec: number): Peak | undefined {
+export function peakBetween(
+  map: EvidenceMap,
+  midi: number,
+  fromSec: number,
+  toSec: number,
+): Peak | undefined {
   const pitchIdx = pitchIdxOf(map, midi);
   if (pitchIdx === undefined) return undefined;
   const first = Math.max(0, Math.ceil(fromSec / map.frameSec));

@@ -42,7 +42,9 @@ export function localPulse(
     }
   const usual = median(pairs.map((p) => p.slope));
   if (usual === undefined) return items.map(() => undefined);
-  const sane = pairs.filter((p) => p.slope > usual / FINE_DEFAULTS.tempoRange && p.slope < usual * FINE_DEFAULTS.tempoRange);
+  const sane = pairs.filter(
+    (p) => p.slope > usual / FINE_DEFAULTS.tempoRange && p.slope < usual * FINE_DEFAULTS.tempoRange,
+  );
   let first = 0;
   return items.map((item) => {
     const at = item.startTick;
@@ -77,7 +79,11 @@ function bandGains(map: EvidenceMap, midis: readonly number[], firstFrame: numbe
 }
 
 /** Exact times of the events, in seconds, never falling. */
-export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options: { bandSec?: number } = {}): number[] {
+export function fineTimes(
+  map: EvidenceMap,
+  items: readonly FineItem[],
+  options: { bandSec?: number } = {},
+): number[] {
   if (items.length === 0) return [];
   const { looseSec, looseShare, strayCap, pauseCap, pauseSec } = FINE_DEFAULTS;
   const half = Math.max(2, Math.round((options.bandSec ?? FINE_DEFAULTS.bandSec) / map.frameSec));
@@ -96,7 +102,9 @@ export function fineTimes(map: EvidenceMap, items: readonly FineItem[], options:
     else {
       const lead = (firstFrames[i] as number) - (firstFrames[i - 1] as number);
       const ticks =
-        item.startTick !== undefined && before.startTick !== undefined ? item.startTick - before.startTick : undefined;
+        item.startTick !== undefined && before.startTick !== undefined
+          ? item.startTick - before.startTick
+          : undefined;
       const slope = pulse[i] ?? pulse[i - 1];
       const wanted = ticks !== undefined && slope !== undefined ? ticks * slope : item.sec - before.sec;
       const loose = looseSec + looseShare * wanted + (ticks === undefined ? 0.15 : 0);

@@ -18,10 +18,23 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
   const added: SheetNote[] = [];
   const findings: Finding[] = [];
   const mark = (bar: number, message: string): void => {
-    findings.push({ rule: "fixed", level: "note", bar, message: `Bar ${bar}: ${message}`, hint: "Listen and confirm it by hand." });
+    findings.push({
+      rule: "fixed",
+      level: "note",
+      bar,
+      message: `Bar ${bar}: ${message}`,
+      hint: "Listen and confirm it by hand.",
+    });
   };
   const find = (d: Difference): number =>
-    notes.findIndex((n) => n !== undefined && n.bar === d.bar && n.string === d.string && n.fret === d.fret && Math.abs(n.tick - tickOf(d)) <= 1);
+    notes.findIndex(
+      (n) =>
+        n !== undefined &&
+        n.bar === d.bar &&
+        n.string === d.string &&
+        n.fret === d.fret &&
+        Math.abs(n.tick - tickOf(d)) <= 1,
+    );
   for (const d of report.differences) {
     if (d.kind === "missing") {
       const at = find(d);
@@ -33,16 +46,33 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       const note = notes[at];
       if (!note) continue;
       if (d.playedFret === undefined) {
-        mark(d.bar, `string ${d.string} at beat ${d.beat} cannot sound the ${noteName(d.playedMidi)} heard; left as written.`);
+        mark(
+          d.bar,
+          `string ${d.string} at beat ${d.beat} cannot sound the ${noteName(d.playedMidi)} heard; left as written.`,
+        );
         continue;
       }
       const raised = d.playedFret - note.fret;
-      notes[at] = { ...note, fret: d.playedFret, midi: note.midi + raised, by: "machine", confidence: d.confidence, alternatives: [] };
+      notes[at] = {
+        ...note,
+        fret: d.playedFret,
+        midi: note.midi + raised,
+        by: "machine",
+        confidence: d.confidence,
+        alternatives: [],
+      };
       mark(d.bar, `string ${d.string} at beat ${d.beat} is fret ${d.playedFret}, was ${d.fret}.`);
-    } else if (d.kind === "extra" && d.playedMidi !== undefined && d.string !== undefined && d.fret !== undefined) {
+    } else if (
+      d.kind === "extra" &&
+      d.playedMidi !== undefined &&
+      d.string !== undefined &&
+      d.fret !== undefined
+    ) {
       const open = (sheet.openMidi[6 - d.string] ?? 0) + sheet.capo;
       const tick = Math.round(tickOf(d) / STEP_TICKS) * STEP_TICKS;
-      const taken = [...notes, ...added].some((n) => n?.bar === d.bar && n.tick === tick && n.string === d.string);
+      const taken = [...notes, ...added].some(
+        (n) => n?.bar === d.bar && n.tick === tick && n.string === d.string,
+      );
       if (taken || d.bar < 1 || tick >= sheet.grid.meter.beats * TICKS_A_BEAT || tick < 0) {
         mark(d.bar, `${noteName(d.playedMidi)} heard near beat ${d.beat} finds no place; not added.`);
         continue;

@@ -31,10 +31,15 @@ export function guessRhythm(score: Score, path: CoarsePath): Score {
   });
   const columnShare = (count: number, column: number): number => {
     const list = sharesOf.get(count) ?? [];
-    const middle = list.length >= GUESS.leastBars ? median(list.map((shares) => shares[column] ?? 0)) : undefined;
+    const middle =
+      list.length >= GUESS.leastBars ? median(list.map((shares) => shares[column] ?? 0)) : undefined;
     return middle ?? column / count;
   };
-  const bars = score.bars.map((bar, i) => ({ ...bar, startTick: i * GUESS.barTicks, lengthTicks: GUESS.barTicks }));
+  const bars = score.bars.map((bar, i) => ({
+    ...bar,
+    startTick: i * GUESS.barTicks,
+    lengthTicks: GUESS.barTicks,
+  }));
   const events = score.events.map((event, e) => {
     const bar = score.bars[event.barIdx];
     if (!bar) return event;

@@ -22,6 +22,12 @@ export function reportToJson(report: CheckReport): object {
       ...(d.playedFret === undefined ? {} : { playedFret: d.playedFret }),
       confidence: d.confidence,
     })),
-    findings: report.findings.map(({ rule, level, bar, message, hint }) => ({ rule, level, bar, message, hint })),
+    findings: report.findings.map(({ rule, level, bar, message, hint }) => ({
+      rule,
+      level,
+      bar,
+      message,
+      hint,
+    })),
   };
 }

@@ -38,7 +38,12 @@ export type Asked = {
 };
 
 /** How far around an event its notes are looked for, seconds before and after. */
-export function reachOf(events: readonly AlignedEvent[], eventIdx: number, midi: number, midiOf: readonly number[]): [number, number] {
+export function reachOf(
+  events: readonly AlignedEvent[],
+  eventIdx: number,
+  midi: number,
+  midiOf: readonly number[],
+): [number, number] {
   const { reachSec, rollReachSec, rollFrom, neighbourShare } = JUDGE_DEFAULTS;
   const sec = events[eventIdx]?.sec ?? 0;
   const reach = (events[eventIdx]?.noteIdxs.length ?? 1) >= rollFrom ? rollReachSec : reachSec;
@@ -58,7 +63,16 @@ export function reachOf(events: readonly AlignedEvent[], eventIdx: number, midi:
 }
 
 /** Names of the features, in the order of the weights after the constant. */
-export const THERE_FEATURES = ["onset", "after", "rise", "siblings", "hasSiblings", "masked", "others", "rival"] as const;
+export const THERE_FEATURES = [
+  "onset",
+  "after",
+  "rise",
+  "siblings",
+  "hasSiblings",
+  "masked",
+  "others",
+  "rival",
+] as const;
 
 /** Weighted sum made a probability. weights[0] is the constant. */
 export function logistic(weights: readonly number[], features: readonly number[]): number {
@@ -71,7 +85,13 @@ export function logistic(weights: readonly number[], features: readonly number[]
 
 /** The strongest onset near a moment of a pitch that is not written there and could be the written one on another fret: within
  * five semitones or an octave. */
-function rivalLogit(listening: Listening, midi: number, written: ReadonlySet<number>, fromSec: number, toSec: number): number {
+function rivalLogit(
+  listening: Listening,
+  midi: number,
+  written: ReadonlySet<number>,
+  fromSec: number,
+  toSec: number,
+): number {
   let best = -6;
   for (const step of [-5, -4, -3, -2, -1, 1, 2, 3, 4, 5, -12, 12]) {
     if (written.has(midi + step)) continue;
@@ -99,7 +119,14 @@ export function askNotes(sheet: Sheet, listening: Listening, alignment: Alignmen
       const sec = peak && peak.logit > -3 ? peak.sec : event.sec;
       const soundAfter = soundingBetween(map, midi, sec + 0.03, sec + 0.16) ?? 0;
       const soundBefore = soundingBetween(map, midi, sec - 0.14, sec - 0.04) ?? -6;
-      const sibling = siblingLogit(score, siblings[event.barIdx] ?? [], line, map, event.startTick - (score.bars[event.barIdx]?.startTick ?? 0), midi);
+      const sibling = siblingLogit(
+        score,
+        siblings[event.barIdx] ?? [],
+        line,
+        map,
+        event.startTick - (score.bars[event.barIdx]?.startTick ?? 0),
+        midi,
+      );
       const masked = PARTIALS.some((p) => written.has(midi - p));
       const features = [
         clamp(peak?.logit ?? 0, -6, 5),

@@ -2,9 +2,10 @@
  * In: Sheet, bar, its differences. Out: lines of text. One column an event; a struck number stands in parentheses where the
  * recording has no note or another one, and the sign below says what: x missing, + extra, > late, < early, and the right fret
  * where another pitch was heard. */
+
+import type { Sheet } from "../sheet/sheet.js";
 import { pitchName } from "./note-name.js";
 import type { Difference } from "./report.js";
-import type { Sheet } from "../sheet/sheet.js";
 import { TICKS_A_BEAT } from "./written.js";
 
 const SIGN: Readonly<Record<Difference["kind"], string>> = Object.freeze({
@@ -45,7 +46,8 @@ export function markedTab(sheet: Sheet, bar: number, differences: readonly Diffe
     for (const d of own) {
       if (d.kind !== "extra" || tickOf(d) !== tick) continue;
       signs.add(SIGN.extra);
-      if (d.string !== undefined && d.fret !== undefined && cells[d.string - 1] === "") cells[d.string - 1] = `+${d.fret}`;
+      if (d.string !== undefined && d.fret !== undefined && cells[d.string - 1] === "")
+        cells[d.string - 1] = `+${d.fret}`;
     }
     const sign = [...signs].sort().join("");
     const width = Math.max(sign.length, ...cells.map((c) => c.length)) + 1;

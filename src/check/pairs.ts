@@ -42,7 +42,11 @@ export function fretOn(sheet: Sheet, string: number, midi: number): number | und
 }
 
 /** Lowest place on the neck for a pitch, on a string that nothing written at that moment uses. */
-function freePlace(sheet: Sheet, midi: number, used: ReadonlySet<number>): { string: number; fret: number } | undefined {
+function freePlace(
+  sheet: Sheet,
+  midi: number,
+  used: ReadonlySet<number>,
+): { string: number; fret: number } | undefined {
   let best: { string: number; fret: number } | undefined;
   for (let string = 1; string <= 6; string++) {
     const fret = fretOn(sheet, string, midi);
@@ -121,7 +125,14 @@ export function pairClaims(
   events.forEach((event) => {
     if (event.sec !== undefined) return;
     for (const noteIdx of event.noteIdxs)
-      claims.push({ kind: "missing", unsure: false, bar: event.bar, tick: event.tick, noteIdx, confidence: 0.95 });
+      claims.push({
+        kind: "missing",
+        unsure: false,
+        bar: event.bar,
+        tick: event.tick,
+        noteIdx,
+        confidence: 0.95,
+      });
   });
   for (const h of heard) {
     if (usedH.has(h) || h.played < P.extraUnsureAbove) continue;
@@ -153,10 +164,19 @@ function onceANote(claims: readonly Claim[], noteCount: number): Claim[] {
     if (claim.noteIdx === undefined) out.push(claim);
     else {
       const other = best[claim.noteIdx];
-      const better = !other || (other.unsure && !claim.unsure) || (other.unsure === claim.unsure && claim.confidence > other.confidence);
+      const better =
+        !other ||
+        (other.unsure && !claim.unsure) ||
+        (other.unsure === claim.unsure && claim.confidence > other.confidence);
       if (better) best[claim.noteIdx] = claim;
     }
   }
   for (const claim of best) if (claim) out.push(claim);
-  return out.sort((a, b) => a.bar - b.bar || a.tick - b.tick || (a.noteIdx ?? -1) - (b.noteIdx ?? -1) || (a.sec ?? 0) - (b.sec ?? 0));
+  return out.sort(
+    (a, b) =>
+      a.bar - b.bar ||
+      a.tick - b.tick ||
+      (a.noteIdx ?? -1) - (b.noteIdx ?? -1) ||
+      (a.sec ?? 0) - (b.sec ?? 0),
+  );
 }

@@ -129,7 +129,8 @@ export function passageFindings(
     const slope = after.secPerTick ?? before.secPerTick;
     const wanted = slope === undefined ? 1 : (after.startTick - before.startTick) * slope;
     if (gap < wanted + PAUSE.leastSec || gap < PAUSE.share * wanted) continue;
-    const within = (sec: number): boolean => sec > (before.sec as number) + 0.1 && sec < (after.sec as number) - 0.1;
+    const within = (sec: number): boolean =>
+      sec > (before.sec as number) + 0.1 && sec < (after.sec as number) - 0.1;
     if (ignored.some((s) => within(s.fromSec) || within(s.toSec))) continue;
     if (unwritten.some((s) => within(s.fromSec) || within(s.toSec))) continue;
     const played = listening.notes.filter((n) => within(n.onsetSec)).length;
@@ -154,11 +155,14 @@ export function passageFindings(
   const [head, tail] = [timed[0], timed.at(-1)];
   const pulseOf = (e: AlignedEvent | undefined): number => e?.secPerTick ?? 0.02;
   const barOfEvent = (e: AlignedEvent | undefined): PlayedBar | undefined => score.bars[e?.barIdx ?? -1];
-  const fromSec = firstSec - ((head?.startTick ?? 0) - (barOfEvent(head)?.startTick ?? 0)) * pulseOf(head) - 0.1;
+  const fromSec =
+    firstSec - ((head?.startTick ?? 0) - (barOfEvent(head)?.startTick ?? 0)) * pulseOf(head) - 0.1;
   const lastBar = barOfEvent(tail);
   const restTicks = lastBar && tail ? lastBar.startTick + lastBar.lengthTicks - tail.startTick : 0;
   const toSec = lastSec + restTicks * pulseOf(tail) - 0.05;
-  const before = listening.notes.filter((n) => n.onsetSec < fromSec && !ignored.some((i) => n.onsetSec >= i.fromSec && n.onsetSec < i.toSec));
+  const before = listening.notes.filter(
+    (n) => n.onsetSec < fromSec && !ignored.some((i) => n.onsetSec >= i.fromSec && n.onsetSec < i.toSec),
+  );
   const opening = new Set(timed.slice(0, OPENING_EVENTS).flatMap((e) => e.midis));
   if (before.length >= 3) {
     const alike = before.filter((n) => opening.has(n.midi)).length >= 0.6 * before.length;
@@ -174,6 +178,10 @@ export function passageFindings(
     );
   }
   if (fromSec > 0) ignored.push({ fromSec: 0, toSec: fromSec, why: "before the start" });
-  ignored.push({ fromSec: Math.max(toSec, lastSec + 0.15), toSec: listening.durationSec + 1, why: "after the end" });
+  ignored.push({
+    fromSec: Math.max(toSec, lastSec + 0.15),
+    toSec: listening.durationSec + 1,
+    why: "after the end",
+  });
   return { findings: findings.sort((a, b) => a.bar - b.bar), ignored };
 }

@@ -1,14 +1,16 @@
 /** The report for the terminal: one line a bar, and the differing bars spelled out like a proof-reader's note with their tab.
  * In: CheckReport, Sheet. Out: text. Meaning never rests on colour: every line says its verdict in words. */
+
+import type { Sheet } from "../sheet/sheet.js";
 import { markedTab } from "./marks.js";
 import { noteName } from "./note-name.js";
 import type { CheckReport, Difference } from "./report.js";
-import type { Sheet } from "../sheet/sheet.js";
 
 const places = (d: Difference): string =>
   d.string === undefined ? "" : `string ${d.string}${d.fret === undefined ? "" : ` fret ${d.fret}`}`;
 
-const beatText = (beat: number): string => (Number.isInteger(beat) ? String(beat) : beat.toFixed(2).replace(/0$/, ""));
+const beatText = (beat: number): string =>
+  Number.isInteger(beat) ? String(beat) : beat.toFixed(2).replace(/0$/, "");
 
 const MANY_DIFFERENCES = 12; // in one bar: a list of them helps nobody
 
@@ -35,7 +37,8 @@ export function differenceText(d: Difference): string {
 
 /** The whole report. @param options.color ANSI colours on verdicts */
 export function reportToText(report: CheckReport, sheet: Sheet, options: { color?: boolean } = {}): string {
-  const paint = (text: string, code: number): string => (options.color ? `\u001b[${code}m${text}\u001b[0m` : text);
+  const paint = (text: string, code: number): string =>
+    options.color ? `\u001b[${code}m${text}\u001b[0m` : text;
   const width = String(Math.max(0, ...report.bars.map((b) => b.bar))).length;
   const lines: string[] = [];
   for (const finding of report.findings)
@@ -63,6 +66,7 @@ export function reportToText(report: CheckReport, sheet: Sheet, options: { color
       : `${s.matched} of ${s.written} notes as written; ${s.missing} missing, ${s.extra} extra, ${s.wrongPitch} of another pitch, ${s.timing} early or late.`,
   );
   const unsure = report.bars.filter((b) => b.verdict === "unsure").map((b) => b.bar);
-  if (unsure.length > 0) lines.push(`The sound does not decide in bar${unsure.length === 1 ? "" : "s"} ${unsure.join(", ")}.`);
+  if (unsure.length > 0)
+    lines.push(`The sound does not decide in bar${unsure.length === 1 ? "" : "s"} ${unsure.join(", ")}.`);
   return `${lines.join("\n")}\n`;
 }

@@ -9,7 +9,15 @@ import type { Sheet, SheetChord, SheetNote } from "../sheet/sheet.js";
 import { noteName } from "./note-name.js";
 import { TICKS_A_BEAT } from "./written.js";
 
-const LETTER_CLASS: Readonly<Record<string, number>> = Object.freeze({ C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 });
+const LETTER_CLASS: Readonly<Record<string, number>> = Object.freeze({
+  C: 0,
+  D: 2,
+  E: 4,
+  F: 5,
+  G: 7,
+  A: 9,
+  B: 11,
+});
 
 /** Pitch class of a spelled root such as "F#" or "Bb"; undefined when it is none. */
 export function rootClass(root: string): number | undefined {
@@ -52,11 +60,14 @@ function chordFinding(chord: SheetChord, notes: readonly SheetNote[]): Finding |
   }
   // The bass: the lowest note that begins with the chord, if any does.
   const bass = rootClass(chord.bass);
-  const atStart = notes.filter((n) => n.bar === chord.bar && Math.abs(n.tick - (chord.beat - 1) * TICKS_A_BEAT) < 1);
+  const atStart = notes.filter(
+    (n) => n.bar === chord.bar && Math.abs(n.tick - (chord.beat - 1) * TICKS_A_BEAT) < 1,
+  );
   const lowest = Math.min(...atStart.map((n) => n.midi));
   const lowestOfAll = Math.min(...notes.map((n) => n.midi));
   if (bass !== undefined && atStart.length > 0 && lowest === lowestOfAll && mod(lowest, 12) !== bass) {
-    if (!notes.some((n) => mod(n.midi, 12) === bass)) return say(`${name} is written, and its bass ${chord.bass} does not sound below.`);
+    if (!notes.some((n) => mod(n.midi, 12) === bass))
+      return say(`${name} is written, and its bass ${chord.bass} does not sound below.`);
   }
   if (!classes.has(0) && third !== undefined && !classes.has(third))
     return say(`${name} is written, and neither its root nor its third sounds.`);
@@ -107,7 +118,9 @@ export function sheetRuleFindings(sheet: Sheet): Finding[] {
     const from = at({ bar: chord.bar, tick: (chord.beat - 1) * TICKS_A_BEAT });
     const next = chords[i + 1];
     const to = next ? at({ bar: next.bar, tick: (next.beat - 1) * TICKS_A_BEAT }) : Number.POSITIVE_INFINITY;
-    const under = sheet.notes.filter((n) => at(n) >= from - 0.5 && at(n) < to - 0.5 && !n.marks.includes("dead"));
+    const under = sheet.notes.filter(
+      (n) => at(n) >= from - 0.5 && at(n) < to - 0.5 && !n.marks.includes("dead"),
+    );
     const finding = chordFinding(chord, under);
     if (finding) out.push(finding);
   });

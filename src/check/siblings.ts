@@ -15,7 +15,8 @@ export function siblingBars(score: Score, sheet: Sheet): number[][] {
   const contents = score.bars.map((bar) => {
     const content = new Set<number>();
     for (let e = bar.firstEvent; e < bar.endEvent; e++)
-      for (const midi of score.events[e]?.midis ?? []) content.add((score.events[e]?.tick ?? 0) * 128 + mod(midi, 128));
+      for (const midi of score.events[e]?.midis ?? [])
+        content.add((score.events[e]?.tick ?? 0) * 128 + mod(midi, 128));
     return content;
   });
   const groupOf = (bar: PlayedBar): number | undefined => sheet.groupOfBar[bar.bar - 1];

@@ -16,7 +16,13 @@ const COST = Object.freeze({
 });
 
 /** One time through one bar. @property barIdx −1 for music that no written bar explains @property complete all its events were reached */
-export type BarPass = { barIdx: number; fromSec: number; toSec: number; visitSec: number[]; complete: boolean };
+export type BarPass = {
+  barIdx: number;
+  fromSec: number;
+  toSec: number;
+  visitSec: number[];
+  complete: boolean;
+};
 
 export type BarPlace =
   | { kind: "played"; pass: BarPass }
@@ -35,7 +41,8 @@ export function barPasses(score: Score, path: CoarsePath): BarPass[] {
     const event = score.events[visit.eventIdx];
     if (!event) continue;
     const open = passes.at(-1);
-    if (open && visit.eventIdx === lastEvent + 1 && open.barIdx === event.barIdx) open.visitSec.push(visit.sec);
+    if (open && visit.eventIdx === lastEvent + 1 && open.barIdx === event.barIdx)
+      open.visitSec.push(visit.sec);
     else
       passes.push({
         barIdx: event.barIdx,
@@ -71,7 +78,11 @@ export function pacesOf(score: Score, passes: readonly BarPass[]): { sec: number
 
 /** Stretches about a bar long and more, with notes in them, that the path leaves empty: music that no written bar explains.
  * @param heardSecs onsets of what was clearly heard, rising */
-export function withStrangeBars(score: Score, passes: readonly BarPass[], heardSecs: readonly number[]): BarPass[] {
+export function withStrangeBars(
+  score: Score,
+  passes: readonly BarPass[],
+  heardSecs: readonly number[],
+): BarPass[] {
   const secPerTick = median(pacesOf(score, passes).map((p) => p.secPerTick));
   if (secPerTick === undefined) return [...passes];
   const out: BarPass[] = [];
@@ -81,7 +92,9 @@ export function withStrangeBars(score: Score, passes: readonly BarPass[], heardS
     const firstTick = (score.events[bar.firstEvent]?.startTick ?? bar.startTick) - bar.startTick;
     const barSec = bar.lengthTicks * secPerTick;
     const lastSec = pass.visitSec.at(-1) as number;
-    const endSec = pass.complete ? Math.max(lastSec + 0.05, pass.fromSec + barSec - firstTick * secPerTick - 0.08) : lastSec + 0.05;
+    const endSec = pass.complete
+      ? Math.max(lastSec + 0.05, pass.fromSec + barSec - firstTick * secPerTick - 0.08)
+      : lastSec + 0.05;
     const next = passes[i + 1];
     const gapSec = next ? next.fromSec - endSec : barSec;
     const count = Math.round(gapSec / barSec);
@@ -90,10 +103,18 @@ export function withStrangeBars(score: Score, passes: readonly BarPass[], heardS
       const fromSec = endSec + (n * gapSec) / count;
       const toSec = fromSec + gapSec / count;
       const within = heardSecs.filter((sec) => sec >= fromSec - 0.05 && sec < toSec - 0.1);
-      const moments = within.filter((sec, k) => k === 0 || sec - (within[k - 1] as number) > 0.1 || within.length >= 4);
+      const moments = within.filter(
+        (sec, k) => k === 0 || sec - (within[k - 1] as number) > 0.1 || within.length >= 4,
+      );
       if (moments.length < STRANGE.leastNotes) continue;
       const startSec = within[0] as number;
-      out.push({ barIdx: -1, fromSec: startSec, toSec: Math.max(startSec + 0.1, toSec), visitSec: within, complete: true });
+      out.push({
+        barIdx: -1,
+        fromSec: startSec,
+        toSec: Math.max(startSec + 0.1, toSec),
+        visitSec: within,
+        complete: true,
+      });
     }
   });
   return out;
@@ -108,7 +129,9 @@ const LEFT = 2; // a written bar without a pass
 /** What became of each bar of `score.bars` (bars without events count as played in passing and are left out of the sequences). */
 export function structureOf(score: Score, path: CoarsePath, heardSecs: readonly number[]): Structure {
   const passes = withStrangeBars(score, barPasses(score, path), heardSecs);
-  const written = score.bars.map((_, i) => i).filter((i) => (score.bars[i]?.endEvent ?? 0) > (score.bars[i]?.firstEvent ?? 0));
+  const written = score.bars
+    .map((_, i) => i)
+    .filter((i) => (score.bars[i]?.endEvent ?? 0) > (score.bars[i]?.firstEvent ?? 0));
   const rows = passes.length + 1;
   const cols = written.length + 1;
   const size = rows * cols;
@@ -119,7 +142,8 @@ export function structureOf(score: Score, path: CoarsePath, heardSecs: readonly 
   const best = (cell: number, adds: readonly [number, number, number]): [number, number] => {
     let state = MATCH; // ties: a match before a gap
     let value = (match[cell] as number) + adds[0];
-    if ((extra[cell] as number) + adds[1] < value) [state, value] = [EXTRA, (extra[cell] as number) + adds[1]];
+    if ((extra[cell] as number) + adds[1] < value)
+      [state, value] = [EXTRA, (extra[cell] as number) + adds[1]];
     if ((left[cell] as number) + adds[2] < value) [state, value] = [LEFT, (left[cell] as number) + adds[2]];
     return [state, value];
   };
@@ -132,7 +156,8 @@ export function structureOf(score: Score, path: CoarsePath, heardSecs: readonly 
         const [state, value] = best(cell - cols - 1, [0, 0, 0]);
         const a = score.bars[pass.barIdx];
         const b = score.bars[barIdx];
-        const unlike = pass.barIdx === barIdx ? 0 : a?.contentKey === b?.contentKey ? COST.sameMusic : COST.otherMusic;
+        const unlike =
+          pass.barIdx === barIdx ? 0 : a?.contentKey === b?.contentKey ? COST.sameMusic : COST.otherMusic;
         match[cell] = value + unlike + (pass.complete ? 0 : COST.brokenOff);
         (from[MATCH] as Uint8Array)[cell] = state;
       }

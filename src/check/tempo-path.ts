@@ -3,10 +3,19 @@
  * Method: Viterbi search with durations (explicit-duration hidden Markov model, Ferguson 1980; Rabiner 1989, section IV D): the step
  * from event to event costs what it departs from the tempo; a longer wait costs a fixed sum; jumps as in coarse.ts.
  * Memory: one 16-bit pointer a cell; the scores themselves only as far back as the longest step. */
-import type { EvidenceMap } from "../notes/played-note.js";
-import { barEdges, COARSE_DEFAULTS, type CoarsePath, jumpScale, pitchSets, setGains, type Visit } from "./coarse.js";
-import { peakMap } from "./evidence.js";
+
 import { median } from "../base/numbers.js";
+import type { EvidenceMap } from "../notes/played-note.js";
+import {
+  barEdges,
+  COARSE_DEFAULTS,
+  type CoarsePath,
+  jumpScale,
+  pitchSets,
+  setGains,
+  type Visit,
+} from "./coarse.js";
+import { peakMap } from "./evidence.js";
 import type { Score } from "./written.js";
 
 export const TEMPO_PATH_DEFAULTS = Object.freeze({
@@ -23,7 +32,12 @@ export const TEMPO_PATH_DEFAULTS = Object.freeze({
 });
 
 /** Seconds a tick at each step of the clock, from a path; undefined when the path is too short to say. */
-export function pulseOverTime(score: Score, path: CoarsePath, steps: number, stepSec: number): Float64Array | undefined {
+export function pulseOverTime(
+  score: Score,
+  path: CoarsePath,
+  steps: number,
+  stepSec: number,
+): Float64Array | undefined {
   const { smoothSec, slopeTicks } = TEMPO_PATH_DEFAULTS;
   const slopes: { sec: number; slope: number }[] = [];
   const visits = path.visits;
@@ -75,7 +89,10 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
   if (pulse === undefined || eventCount === 0) return first;
   const { sets, setOf } = pitchSets(score, map, transpose);
   const { barOfStart, endsBar, startCount } = barEdges(score);
-  const stepTicks = Float64Array.from(score.events, (event, e) => event.startTick - (score.events[e - 1]?.startTick ?? 0));
+  const stepTicks = Float64Array.from(
+    score.events,
+    (event, e) => event.startTick - (score.events[e - 1]?.startTick ?? 0),
+  );
 
   const depth = Math.ceil(T.longestSec / stepSec) + 1;
   const entered = new Float32Array(eventCount * depth).fill(Number.NEGATIVE_INFINITY); // ring of each event, in a row

@@ -2,7 +2,12 @@
  * In: aligned events. Out: Timeline. Without rhythm the ticks only say the order, and the result is as rough. */
 import type { AlignedEvent } from "./align.js";
 
-export type Timeline = { startTicks: Float64Array; secs: Float64Array; firstPulse: number; lastPulse: number };
+export type Timeline = {
+  startTicks: Float64Array;
+  secs: Float64Array;
+  firstPulse: number;
+  lastPulse: number;
+};
 
 const FALLBACK_SEC_PER_TICK = 0.5 / 24; // 120 beats a minute, when one event says nothing of tempo
 
@@ -30,7 +35,13 @@ export function lastNotAbove(xs: Float64Array, x: number): number {
   return low - 1;
 }
 
-function along(xs: Float64Array, ys: Float64Array, x: number, slopeBefore: number, slopeAfter: number): number {
+function along(
+  xs: Float64Array,
+  ys: Float64Array,
+  x: number,
+  slopeBefore: number,
+  slopeAfter: number,
+): number {
   const i = lastNotAbove(xs, x);
   if (i < 0) return (ys[0] as number) + (x - (xs[0] as number)) * slopeBefore;
   if (i === xs.length - 1) return (ys[i] as number) + (x - (xs[i] as number)) * slopeAfter;

@@ -27,7 +27,8 @@ function valueAtZero(xs: readonly number[], ys: readonly number[], degree: numbe
   });
   for (let p = 0; p < n; p++) {
     let pivot = p;
-    for (let r = p + 1; r < n; r++) if (Math.abs(rows[r]?.[p] as number) > Math.abs(rows[pivot]?.[p] as number)) pivot = r;
+    for (let r = p + 1; r < n; r++)
+      if (Math.abs(rows[r]?.[p] as number) > Math.abs(rows[pivot]?.[p] as number)) pivot = r;
     const swap = rows[p] as (typeof rows)[number];
     rows[p] = rows[pivot] as (typeof rows)[number];
     rows[pivot] = swap;
@@ -36,7 +37,8 @@ function valueAtZero(xs: readonly number[], ys: readonly number[], degree: numbe
     for (let r = 0; r < n; r++) {
       if (r === p) continue;
       const factor = (rows[r]?.[p] as number) / lead;
-      for (let c = p; c <= n; c++) (rows[r] as Float64Array)[c] = (rows[r]?.[c] as number) - factor * (rows[p]?.[c] as number);
+      for (let c = p; c <= n; c++)
+        (rows[r] as Float64Array)[c] = (rows[r]?.[c] as number) - factor * (rows[p]?.[c] as number);
     }
   }
   return (rows[0]?.[n] as number) / (rows[0]?.[0] as number);
@@ -52,19 +54,26 @@ export function expectedSec(neighbours: readonly { ticks: number; sec: number }[
     const bothSides = kept.some((n) => n.ticks < 0) && kept.some((n) => n.ticks > 0);
     const degree = kept.length >= parabolaFrom && bothSides ? 2 : 1;
     const xs = kept.map((n) => n.ticks / 24);
-    const value = valueAtZero(xs, kept.map((n) => n.sec), degree);
+    const value = valueAtZero(
+      xs,
+      kept.map((n) => n.sec),
+      degree,
+    );
     if (value === undefined || round === 1) return value;
     // Residuals against the slope between neighbours, median-based so that one stray does not bend it.
     const slopes: number[] = [];
     for (let a = 0; a < kept.length; a++)
       for (let b = a + 1; b < kept.length; b++) {
         const [one, two] = [kept[a], kept[b]];
-        if (one && two && two.ticks - one.ticks >= 24) slopes.push((two.sec - one.sec) / (two.ticks - one.ticks));
+        if (one && two && two.ticks - one.ticks >= 24)
+          slopes.push((two.sec - one.sec) / (two.ticks - one.ticks));
       }
     const slope = median(slopes);
     if (slope === undefined) return value;
     const base = median(kept.map((n) => n.sec - slope * n.ticks)) as number;
-    const steady = kept.filter((n) => Math.abs(n.sec - slope * n.ticks - base) <= straySec + 0.02 * Math.abs(n.ticks / 24));
+    const steady = kept.filter(
+      (n) => Math.abs(n.sec - slope * n.ticks - base) <= straySec + 0.02 * Math.abs(n.ticks / 24),
+    );
     if (steady.length >= leastNeighbours) kept = steady;
   }
   return undefined;
@@ -111,7 +120,11 @@ export function eventOffsetsMs(
       .filter((expected): expected is number => expected !== undefined)
       // A roll or a strum is in time when the pulse falls within it.
       .map((expected) =>
-        expected < span.firstSec ? span.firstSec - expected : expected > span.lastSec ? span.lastSec - expected : 0,
+        expected < span.firstSec
+          ? span.firstSec - expected
+          : expected > span.lastSec
+            ? span.lastSec - expected
+            : 0,
       )
       .sort((a, b) => Math.abs(a) - Math.abs(b));
     return offs[0] === undefined ? undefined : offs[0] * 1000; // s · 1000 ms/s = ms

@@ -47,13 +47,20 @@ function lastTickBefore(events: Alignment["events"], barIdx: number, startTick: 
 }
 
 /** Ask the sheet about every heard onset. */
-export function askHeard(sheet: Sheet, listening: Listening, alignment: Alignment, asked: readonly Asked[]): Unwritten[] {
+export function askHeard(
+  sheet: Sheet,
+  listening: Listening,
+  alignment: Alignment,
+  asked: readonly Asked[],
+): Unwritten[] {
   const { events, score, ignored } = alignment;
   const map = listening.evidence;
   const line = timelineOf(events);
   const siblings = siblingBars(score, sheet);
   const timedIdxs = events.map((_, e) => e).filter((e) => events[e]?.sec !== undefined);
-  const heard = [...listening.notes, ...listening.candidates].sort((a, b) => a.onsetSec - b.onsetSec || a.midi - b.midi);
+  const heard = [...listening.notes, ...listening.candidates].sort(
+    (a, b) => a.onsetSec - b.onsetSec || a.midi - b.midi,
+  );
   const onsetSecs = Float64Array.from(heard, (n) => n.onsetSec);
   const askedOf = new Map<number, Asked[]>();
   for (const a of asked) askedOf.set(a.midi, [...(askedOf.get(a.midi) ?? []), a]);
@@ -92,7 +99,12 @@ export function askHeard(sheet: Sheet, listening: Listening, alignment: Alignmen
       if (!other || other.onsetSec > sec + 0.05) break;
       if (PARTIALS.includes(note.midi - other.midi) && other.confidence >= note.confidence * 0.5) partial = 1;
     }
-    if (asked.some((a) => Math.abs(a.sec - sec) < 0.05 && a.there > 0.5 && PARTIALS.includes(note.midi - a.midi))) partial = 1;
+    if (
+      asked.some(
+        (a) => Math.abs(a.sec - sec) < 0.05 && a.there > 0.5 && PARTIALS.includes(note.midi - a.midi),
+      )
+    )
+      partial = 1;
     const again = same.some((a) => sec - a.sec > 0 && sec - a.sec < UNWRITTEN_DEFAULTS.restrikeSec) ? 1 : 0;
     const sibling = siblingLogit(score, siblings[ownBarIdx] ?? [], line, map, inBar, note.midi);
     const features = [

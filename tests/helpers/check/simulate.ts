@@ -21,8 +21,19 @@ const PITCHES = 51;
 
 /** Evidence as a listener with realistic faults would give it for these notes: quiet notes doubtful, partials of struck strings and
  * ringing pitches that seem to begin again, decays in `sounding`. Not the trained listener: it serves where no model is wanted. */
-export function simulateListening(notes: readonly TrueNote[], durationSec: number, ears: Ears = {}): Listening {
-  const { hit = 4.5, spread = 1.5, octaveGhost = 0.05, restrikeGhost = 0.03, missed = 0.01, jitterSec = 0.006 } = ears;
+export function simulateListening(
+  notes: readonly TrueNote[],
+  durationSec: number,
+  ears: Ears = {},
+): Listening {
+  const {
+    hit = 4.5,
+    spread = 1.5,
+    octaveGhost = 0.05,
+    restrikeGhost = 0.03,
+    missed = 0.01,
+    jitterSec = 0.006,
+  } = ears;
   const rng = makeRng(`ears ${ears.seed ?? 1}`);
   const normal = (): number => Math.sqrt(-2 * Math.log(1 - rng.next())) * Math.cos(2 * Math.PI * rng.next());
   const frameCount = Math.ceil(durationSec / FRAME_SEC);

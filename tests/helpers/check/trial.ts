@@ -29,7 +29,11 @@ export function withoutRhythm(sheet: Sheet): Sheet {
     chords: [],
     rhythm: "none" as const,
     grid: { ...sheet.grid, beatSec: [], confidence: 0, feel: "straight" as const, swingRatio: 1 },
-    notes: sheet.notes.map((n) => ({ ...n, tick: 6 * (ranks.get(n.bar) ?? []).indexOf(n.tick), lengthTicks: 6 })),
+    notes: sheet.notes.map((n) => ({
+      ...n,
+      tick: 6 * (ranks.get(n.bar) ?? []).indexOf(n.tick),
+      lengthTicks: 6,
+    })),
   };
   return bare;
 }
@@ -37,7 +41,8 @@ export function withoutRhythm(sheet: Sheet): Sheet {
 /** Errors planted: in even trials one of each kind but the bar left out, in odd ones a bar left out with a wrong fret and a missing note
  * beside it (a bar left out moves all others, and would hide what stands in it). */
 export function makeTrial(study: Study, seed: number, kinds?: readonly PlantedKind[]): Trial {
-  const wanted = kinds ?? (seed % 2 === 0 ? PLANTED_KINDS.filter((k) => k !== "bar-left-out") : LEFT_OUT_KINDS);
+  const wanted =
+    kinds ?? (seed % 2 === 0 ? PLANTED_KINDS.filter((k) => k !== "bar-left-out") : LEFT_OUT_KINDS);
   const { study: spoiled, planted } = plantErrors(study, { seed, kinds: wanted });
   const leftOutBar = planted.find((p) => p.kind === "bar-left-out")?.bars[0];
   return {
@@ -70,7 +75,8 @@ export function scoreTrial(
   tallies: Map<string, Tally>,
 ): { falseOnes: Difference[]; missedOnes: (PlantedDifference & { of: PlantedKind })[] } {
   const beats = trial.study.meter.beats;
-  const trueBar = (bar: number): number => (trial.leftOutBar !== undefined && bar >= trial.leftOutBar ? bar + 1 : bar);
+  const trueBar = (bar: number): number =>
+    trial.leftOutBar !== undefined && bar >= trial.leftOutBar ? bar + 1 : bar;
   const tickSec = (bar: number, tick: number): number => {
     const beat = (trueBar(bar) - 1) * beats + tick / 24;
     const low = performance.beatSec[Math.floor(beat)] ?? 0;
@@ -80,8 +86,13 @@ export function scoreTrial(
   const touches = (d: Difference, p: PlantedDifference): boolean => {
     if (d.kind === "early" || d.kind === "late") return false;
     if (Math.abs(d.bar - p.bar) > 1) return false;
-    const samePlace = d.bar === p.bar && Math.abs(d.beat - 1 - p.tick / 24) < 0.1 && trial.sheet.grid.confidence > 0;
-    if (!samePlace && (d.onsetSec === undefined ? d.bar !== p.bar : Math.abs(d.onsetSec - tickSec(p.bar, p.tick)) > NEAR_SEC)) return false;
+    const samePlace =
+      d.bar === p.bar && Math.abs(d.beat - 1 - p.tick / 24) < 0.1 && trial.sheet.grid.confidence > 0;
+    if (
+      !samePlace &&
+      (d.onsetSec === undefined ? d.bar !== p.bar : Math.abs(d.onsetSec - tickSec(p.bar, p.tick)) > NEAR_SEC)
+    )
+      return false;
     const sameWritten = "writtenMidi" in p && d.writtenMidi === p.writtenMidi;
     const samePlayed = "playedMidi" in p && d.playedMidi === p.playedMidi;
     return sameWritten || samePlayed;
@@ -119,7 +130,13 @@ export function scoreTrial(
       const tally = tallyOf(owner.kind);
       tally.reported++;
       tally.right++;
-    } else if (gone !== undefined && d.kind === "extra" && (d.onsetSec ?? -1) >= fromSec && (d.onsetSec ?? -1) <= toSec) extras++;
+    } else if (
+      gone !== undefined &&
+      d.kind === "extra" &&
+      (d.onsetSec ?? -1) >= fromSec &&
+      (d.onsetSec ?? -1) <= toSec
+    )
+      extras++;
     else {
       falseOnes.push(d);
       tallyOf("false").reported++;
@@ -129,7 +146,10 @@ export function scoreTrial(
     const tally = tallyOf("bar-left-out");
     const inBar = trial.study.notes.filter((n) => n.bar === gone).length;
     const said = report.findings.some(
-      (f) => ["unwritten-bar", "unwritten-music", "section-repeated"].includes(f.rule) && f.bar >= firstGone - 1 && f.bar <= lastGone,
+      (f) =>
+        ["unwritten-bar", "unwritten-music", "section-repeated"].includes(f.rule) &&
+        f.bar >= firstGone - 1 &&
+        f.bar <= lastGone,
     );
     tally.planted++;
     if (said || extras >= inBar / 2) {
@@ -145,7 +165,6 @@ export function scoreTrial(
 /** All tallies added up. */
 export function totalOf(tallies: ReadonlyMap<string, Tally>): Tally {
   const sum = emptyTally();
-  for (const t of tallies.values())
-    for (const key of Object.keys(sum) as (keyof Tally)[]) sum[key] += t[key];
+  for (const t of tallies.values()) for (const key of Object.keys(sum) as (keyof Tally)[]) sum[key] += t[key];
   return sum;
 }
