@@ -17,7 +17,7 @@ import { findStart } from "./start.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 import { decideFeel, type Feel } from "./swing.js";
 import { estimateTempo } from "./tempo.js";
-import { type StartGuess, trackBeats } from "./track.js";
+import { type StartGuess, type Track, trackBeats } from "./track.js";
 
 export type GridOptions = {
   tempoBpm?: number | undefined;
@@ -35,6 +35,9 @@ export const GRID_DEFAULTS = Object.freeze({
   mostBeats: 24, // a bar; longer is a slip of the keyboard
   firstBeatPrior: 5, // nats: a take begins with bar 1 beat 1 unless much speaks against it
   countedPrior: 4, // nats: a count-in fills whole bars, or the bar that a pick-up completes
+  swungPrice: 0.05, // log likelihood an event
+  trendBeats: 8, // beats whose pace and trend go on past the last event
+  trendTrust: 0.8,
   offBeatStartCost: 6, // nats: a take begins on a beat
 });
 
@@ -125,7 +128,7 @@ export function gridAt(
       { sec: firstSec, cost: 0 },
       { sec: firstSec - periodSec / 2, cost: GRID_DEFAULTS.offBeatStartCost },
     ];
-  const track = trackBeats(events, { periodSec, starts, startSlackSec: 0.025 });
+  const track = bestTrack(events, { periodSec, starts }, meter, options.feel);
   let beatSec = track.beatSec;
   if (beatSec.length < 2) beatSec = [firstSec, firstSec + periodSec];
   let feel: Feel = { feel: "straight", swingRatio: 1 };
@@ -143,8 +146,7 @@ export function gridAt(
   const bars = Math.max(1, Math.ceil((content.length - phase) / meter.beats));
   const wanted = phase + bars * meter.beats + 1;
   const beats = [...beatSec];
-  const lastLenSec = beatLenSec(beats, beats.length - 2);
-  while (beats.length < wanted) beats.push((beats.at(-1) as number) + lastLenSec);
+  extend(beats, wanted, lastHitBeat(events, beatSec));
   const ownBeats = beats.slice(phase, wanted);
   const spanSec = (beatSec.at(-1) as number) - (beatSec[0] as number);
   const lengths = beatSec.slice(1).map((b, k) => b - (beatSec[k] as number));
@@ -164,6 +166,29 @@ export function gridAt(
   };
 }
 
+/** The last beat that an event pins, by index. */
+function lastHitBeat(events: readonly HitEvent[], beatSec: readonly number[]): number {
+  const last = events.at(-1);
+  return last === undefined ? 0 : Math.max(1, Math.round(rawPosition(beatSec, last.sec)));
+}
+
+/** Beats past the last event, to the end of its bar: the pace goes on as it last did, and its trend with it. */
+function extend(beats: number[], wanted: number, pinnedIdx: number): void {
+  const from = Math.min(pinnedIdx, beats.length - 1);
+  beats.length = from + 1;
+  const lengths = beats.slice(1).map((b, k) => b - (beats[k] as number));
+  const recent = lengths.slice(-GRID_DEFAULTS.trendBeats);
+  const usual = median(recent) ?? 0.5;
+  const steady = recent.filter((l) => Math.abs(l / usual - 1) < 0.15);
+  const mid = (steady.length - 1) / 2;
+  const mean = steady.reduce((s, l) => s + l, 0) / Math.max(1, steady.length);
+  const spread = steady.reduce((s, _, k) => s + (k - mid) ** 2, 0);
+  const slope = spread > 0 ? steady.reduce((s, l, k) => s + (k - mid) * (l - mean), 0) / spread : 0;
+  const bend = steady.length >= 6 ? clamp(slope, -0.012 * mean, 0.012 * mean) : 0;
+  for (let k = 1; beats.length < wanted; k++)
+    beats.push((beats.at(-1) as number) + mean + bend * (mid + k) * GRID_DEFAULTS.trendTrust);
+}
+
 function feelOf(raw: readonly number[], unit: number, asked: "straight" | "swing" | undefined): Feel {
   if (asked === "straight") return { feel: "straight", swingRatio: 1 };
   const found = decideFeel(
@@ -176,6 +201,23 @@ function feelOf(raw: readonly number[], unit: number, asked: "straight" | "swing
     return { feel: "swing", swingRatio: clamp(middle / (1 - middle), 1.1, 3) };
   }
   return found;
+}
+
+/** The track of the feel that fits best; a swung reading must earn its place. */
+function bestTrack(
+  events: readonly HitEvent[],
+  from: { periodSec: number; starts: readonly StartGuess[] },
+  meter: Meter,
+  feel: "straight" | "swing" | undefined,
+): Track {
+  const base = { ...from, startSlackSec: 0.025 };
+  const tracks: Track[] = feel === "swing" ? [] : [trackBeats(events, base)];
+  if (feel === "swing" || (feel === undefined && meter.unit < 8))
+    for (const steps of ["light", "full"] as const) {
+      const track = trackBeats(events, { ...base, steps });
+      tracks.push({ ...track, fit: track.fit - GRID_DEFAULTS.swungPrice });
+    }
+  return tracks.reduce((best, t) => (t.fit > best.fit ? t : best));
 }
 
 /** Lays the tempo curve through the events on their steps. */

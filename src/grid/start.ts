@@ -3,6 +3,7 @@
 // Out: the index of the first event that is music, and what the count-in says of beat 1.
 // Method: a regular row of attacks at the beat, that the music then answers in time, is a count-in. Attacks that the
 // listener took for notes are told by being short, weak and alone. Cannot do: a count-in of ringing notes.
+import { median } from "../base/numbers.js";
 import type { PlayedNote } from "../notes/played-note.js";
 import type { HitEvent } from "./events.js";
 import type { Meter } from "./grid.js";
@@ -11,6 +12,8 @@ export const START_DEFAULTS = Object.freeze({
   spacingShare: 0.16, // counts are within this share of the beat of each other
   answerShare: 0.3, // and the music answers within this
   shortSec: 0.32, // clicks, taps and words taken for notes ring no longer
+  surelyRingsSec: 0.5,
+  snapSec: 0.07, // words are heard up to this early; a first note this near is the beat itself
   longestCountIn: 16, // beats
 });
 
@@ -41,10 +44,14 @@ function regularRow(attackSec: readonly number[], periodSec: number, meter: Mete
   return best;
 }
 
-const ringsLong = (notes: readonly PlayedNote[], event: HitEvent): boolean =>
+const ringsLong = (
+  notes: readonly PlayedNote[],
+  event: HitEvent,
+  longerSec: number = START_DEFAULTS.shortSec,
+): boolean =>
   event.noteIdxs.some((idx) => {
     const n = notes[idx] as PlayedNote;
-    return n.offsetSec - n.onsetSec > START_DEFAULTS.shortSec && n.confidence > 0.3;
+    return n.offsetSec - n.onsetSec > longerSec && n.confidence > 0.3;
   });
 
 /** Finds the start of the music.
@@ -59,7 +66,14 @@ export function findStart(
     countInBeats?: number | undefined;
   },
 ): Start {
-  const { periodSec, meter, attackSec, countInBeats } = options;
+  const { periodSec, meter, countInBeats } = options;
+  // An attack that a note answers which rings on is the note's own.
+  const attackSec = options.attackSec.filter(
+    (sec) =>
+      !events.some(
+        (e) => e.sec > sec - 0.04 && e.sec < sec + 0.08 && ringsLong(notes, e, START_DEFAULTS.surelyRingsSec),
+      ),
+  );
   const at = (idx: number): HitEvent => events[idx] as HitEvent;
   const firstFrom = (sec: number): number => {
     const idx = events.findIndex((e) => e.sec >= sec);
@@ -83,6 +97,9 @@ export function findStart(
     if (countInBeats !== undefined)
       nextSec = (row.atSec[0] as number) + (countInBeats * row.spacingSec) / row.beatsEach;
     const firstIdx = firstFrom(nextSec - START_DEFAULTS.answerShare * periodSec);
+    const snapped = (sec: number): number =>
+      events.find((e) => Math.abs(e.sec - sec) < Math.max(START_DEFAULTS.snapSec, 0.1 * periodSec))?.sec ??
+      sec;
     // The first note may have been taken for one more count.
     const answered = Math.abs(at(firstIdx).sec - nextSec) < START_DEFAULTS.answerShare * periodSec;
     if (!answered && countInBeats === undefined) {
@@ -93,7 +110,7 @@ export function findStart(
       }
     }
     if (answered || at(firstIdx).sec - nextSec < meter.beats * periodSec)
-      return { firstIdx, countInBeats: counts, beatAtSec: answered ? at(firstIdx).sec : nextSec };
+      return { firstIdx, countInBeats: counts, beatAtSec: snapped(nextSec) };
   }
   if (countInBeats !== undefined && countInBeats > 0) {
     // Told, but nothing heard apart from notes: the first sounds are the counts.
@@ -121,6 +138,17 @@ function firstRinging(
   return idx < 0 ? Number.POSITIVE_INFINITY : (events[idx] as HitEvent).sec;
 }
 
+/** Are these far shorter than the notes of the take? */
+function shorterThanUsual(notes: readonly PlayedNote[], events: readonly HitEvent[]): boolean {
+  const usual = median(notes.map((n) => n.offsetSec - n.onsetSec)) ?? 0;
+  const longest = Math.max(
+    ...events.flatMap((e) =>
+      e.noteIdxs.map((idx) => (notes[idx] as PlayedNote).offsetSec - (notes[idx] as PlayedNote).onsetSec),
+    ),
+  );
+  return longest < 0.4 * usual;
+}
+
 /** Without attacks: short, lone notes at the beat before the first that rings are counts; a weak note far ahead is noise. */
 function fromEvents(
   events: readonly HitEvent[],
@@ -140,12 +168,15 @@ function fromEvents(
   const total = Math.round(beats[0] as number);
   const distinct = new Set(beats.map((b) => Math.round(b))).size;
   if (
-    total >= 2 &&
+    total >= 1 &&
     total <= START_DEFAULTS.longestCountIn &&
     regular.length >= 0.7 * counts.length &&
-    distinct >= 0.7 * total
-  )
-    return { firstIdx: ringing, countInBeats: total, beatAtSec: first.sec };
+    (distinct >= 0.7 * total || shorterThanUsual(notes, counts))
+  ) {
+    // Some counts may not have been heard: a count-in is taken to fill bars.
+    const filled = distinct === total ? total : Math.ceil(total / meter.beats) * meter.beats;
+    return { firstIdx: ringing, countInBeats: filled, beatAtSec: first.sec };
+  }
   // Lone weak sounds well before the music.
   const gap = first.sec - (counts.at(-1) as HitEvent).sec;
   if (gap > Math.max(1.5 * periodSec, 0.8) && counts.length <= 2 * meter.beats)

@@ -11,22 +11,37 @@ export const TRACK_DEFAULTS = Object.freeze({
   hopSec: 0.008, // finer than any player's jitter
   reach: 0.2, // beat lengths followed: ± this share of the nominal one
   sigmaSec: 0.016, // spread of played events about their step
-  changeShare: 0.02, // usual change of the beat length from one beat to the next
-  nominalShare: 0.1, // how far a player strays from the tempo given
+  changeShare: 0.014, // usual change of the beat length from one beat to the next
+  nominalShare: 0.06, // how far a player strays from the tempo given
   waitCost: 12, // price of a pause, in nats
   stray: 0.03, // share of events that stand on no step
 });
 
-/** Steps within a beat, as shares of it, and how often events stand there. */
-const STEPS: readonly (readonly [number, number])[] = [
-  [0, 0.38],
-  [1, 0.38],
-  [1 / 2, 0.22],
-  [2 / 3, 0.11],
-  [1 / 3, 0.07],
-  [1 / 4, 0.07],
-  [3 / 4, 0.07],
-];
+/** Steps within a beat, as shares of it, and how often events stand there: played straight, with a light swing, with a full one. */
+export const STEP_SHARES = Object.freeze({
+  straight: [
+    [0, 0.3],
+    [1, 0.3],
+    [1 / 2, 0.27], // nearly as often: music off the beat must not pull the beat over
+    [2 / 3, 0.07],
+    [1 / 3, 0.07],
+    [1 / 4, 0.07],
+    [3 / 4, 0.07],
+  ],
+  light: [
+    [0, 0.38],
+    [1, 0.38],
+    [0.58, 0.12],
+    [0.62, 0.14],
+  ],
+  full: [
+    [0, 0.38],
+    [1, 0.38],
+    [0.65, 0.14],
+    [0.69, 0.14],
+    [1 / 3, 0.04],
+  ],
+} as const satisfies Record<string, readonly (readonly [number, number])[]>);
 
 export type Track = { beatSec: number[]; fit: number };
 
@@ -37,9 +52,15 @@ export type StartGuess = { sec: number; cost: number };
  * @returns beatSec from the first beat; fit is the mean log likelihood (density in 1/s) of an event */
 export function trackBeats(
   events: readonly HitEvent[],
-  options: { periodSec: number; starts: readonly StartGuess[]; startSlackSec: number; reach?: number },
+  options: {
+    periodSec: number;
+    starts: readonly StartGuess[];
+    startSlackSec: number;
+    reach?: number;
+    steps?: keyof typeof STEP_SHARES;
+  },
 ): Track {
-  const { periodSec, starts, startSlackSec, reach = TRACK_DEFAULTS.reach } = options;
+  const { periodSec, starts, startSlackSec, reach = TRACK_DEFAULTS.reach, steps = "straight" } = options;
   const hopSec = Math.min(TRACK_DEFAULTS.hopSec, periodSec / 48);
   const slackFrames = Math.max(2, Math.ceil((3 * startSlackSec) / hopSec));
   const originSec = Math.min(...starts.map((s) => s.sec)) - slackFrames * hopSec;
@@ -55,7 +76,9 @@ export function trackBeats(
   const lastFrame = atFrame.length > 0 ? (atFrame[atFrame.length - 1] as number) : lastStart;
   const frames = Math.ceil(lastFrame) + margin + longest + 2;
   const firstFrom = lowerBounds(atFrame, frames + margin + 2, margin);
-  const tables = Array.from({ length: lengths }, (_, j) => stepTable(shortest + j, margin, hopSec));
+  const tables = Array.from({ length: lengths }, (_, j) =>
+    stepTable(shortest + j, margin, hopSec, STEP_SHARES[steps]),
+  );
 
   const score = new Float64Array(frames * lengths).fill(Number.NEGATIVE_INFINITY);
   const fromLength = new Int16Array(frames * lengths).fill(-1);
@@ -98,7 +121,7 @@ export function trackBeats(
         }
         if (from >= 0) {
           const table = tables[j] as Float64Array;
-          let gain = -0.05 * (stray[j] as number);
+          let gain = -0.25 * (stray[j] as number);
           for (let e = firstFrom[t0] as number; e < atFrame.length; e++) {
             const relative = (atFrame[e] as number) - t0;
             if (relative >= length - margin) break;
@@ -165,13 +188,18 @@ function lowerBounds(atFrame: Float64Array, frames: number, margin: number): Int
 }
 
 /** Log density (1/s) of an event by its place in a beat, in quarter frames from −margin. */
-function stepTable(length: number, margin: number, hopSec: number): Float64Array {
+function stepTable(
+  length: number,
+  margin: number,
+  hopSec: number,
+  steps: readonly (readonly [number, number])[],
+): Float64Array {
   const sigma = TRACK_DEFAULTS.sigmaSec / hopSec;
   const peak = 1 / (Math.sqrt(2 * Math.PI) * TRACK_DEFAULTS.sigmaSec);
   return Float64Array.from({ length: (length + margin) * 4 + 8 }, (_, k) => {
     const relative = k / 4 - margin;
     let density = TRACK_DEFAULTS.stray / (length * hopSec);
-    for (const [share, part] of STEPS) {
+    for (const [share, part] of steps) {
       const x = (relative - share * length) / sigma;
       density += part * peak * Math.exp(-0.5 * x * x);
     }
