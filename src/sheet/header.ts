@@ -8,9 +8,9 @@
  *   pattern: 4 beats: 1 p5, 1+1/2 i3; bars 1-4       departs: 5; lacks 2 m2; adds 3 i2; what it is
  * Names in any order when read; unknown ones are kept as remarks. */
 import { roundTo } from "../base/numbers.js";
+import { noteName } from "../theory/pitch.js";
 import { BEAT_TICKS, pickupTicks } from "./bar-time.js";
 import { beatsText, rangesText } from "./beats-text.js";
-import { noteName } from "./note-name.js";
 import type { PatternHit, Repeat, Sheet } from "./sheet.js";
 
 /** First line of every text sheet. */
@@ -28,7 +28,10 @@ export function headerText(sheet: Sheet): string {
   const lines: [string, string | undefined][] = [
     ["title", oneLine(sheet.title)],
     ["composer", oneLine(sheet.composer)],
-    ["tuning", `${oneLine(sheet.tuningName) || "own"} = ${sheet.openMidi.map(noteName).join(" ")}`],
+    [
+      "tuning",
+      `${oneLine(sheet.tuningName) || "own"} = ${sheet.openMidi.map((midi) => noteName(midi, "sharps")).join(" ")}`,
+    ],
     ["capo", sheet.capo > 0 ? String(sheet.capo) : undefined],
     ["tempo", `${roundTo(grid.tempoBpm, 2)}${grid.tempoFrom === "estimated" ? " (estimated)" : ""}`],
     ["meter", `${grid.meter.beats}/${grid.meter.unit}`],

@@ -41,8 +41,7 @@ function headingOf(sheet: Sheet, bar: number): string {
   const parts = [bar === 0 ? "0" : String(bar)];
   for (const part of sheet.form) if (part.bars[0] === bar && part.label) parts.push(`[${part.label.trim()}]`);
   for (const repeat of sheet.repeats) {
-    for (const ending of repeat.endings)
-      if (ending.bars[0] === bar) parts.push(`${ending.times.join(",")}.`);
+    for (const ending of repeat.endings) if (ending.bars[0] === bar) parts.push(`${ending.times.join(",")}.`);
     if (repeat.toBar === bar && repeat.times > 2) parts.push(`x${repeat.times}`);
   }
   return parts.join(" ").replace(/\s+/g, " ");
@@ -53,10 +52,10 @@ export function layoutBar(sheet: Sheet, bar: number, notes: readonly SheetNote[]
   const ticksOfBar = barTicks(sheet, bar);
   const offset = bar === 0 ? sheet.grid.meter.beats * BEAT_TICKS - ticksOfBar : 0;
   const chords = chordsOfBar(sheet, bar, ticksOfBar);
-  const { cells, lengths } = cellsOf(notes, ticksOfBar);
+  const tokens = tokenCells(notes);
 
   const ticksByBeat = Array.from({ length: sheet.grid.meter.beats }, () => new Set<number>());
-  for (const tick of [0, ...cells.map((c) => c.tick), ...chords.map((c) => c.tick)]) {
+  for (const tick of [0, ...tokens.map((c) => c.tick), ...chords.map((c) => c.tick)]) {
     const full = tick + offset;
     ticksByBeat[Math.floor(full / BEAT_TICKS)]?.add(full % BEAT_TICKS);
   }
@@ -73,6 +72,8 @@ export function layoutBar(sheet: Sheet, bar: number, notes: readonly SheetNote[]
       signs.push(within === 0 ? String(firstBeat + idx + 1) : countSign(within));
     }
 
+  const { stops, lengths } = lengthSigns(notes, ticksOfBar, new Set(ticks));
+  const cells = [...tokens, ...stops];
   const columnOf = new Map(ticks.map((tick, column) => [tick, column]));
   const space = spaceOf(cells, chords, signs, columnOf, Math.max(...divisions));
   const heading = headingOf(sheet, bar);
@@ -93,13 +94,9 @@ export function layoutBar(sheet: Sheet, bar: number, notes: readonly SheetNote[]
   };
 }
 
-/** Tokens and stops of a bar, and the notes whose length needs words. A stop is drawn where a note ends on a whole beat. */
-function cellsOf(
-  notes: readonly SheetNote[],
-  ticksOfBar: number,
-): { cells: Cell[]; lengths: SheetNote[] } {
+/** The tokens of a bar, by string and place. */
+function tokenCells(notes: readonly SheetNote[]): Cell[] {
   const cells: Cell[] = [];
-  const lengths: SheetNote[] = [];
   for (let string = 6; string >= 1; string--) {
     const onString = notes.filter((n) => n.string === string);
     let fretBefore: number | undefined;
@@ -109,17 +106,30 @@ function cellsOf(
       const here = [...all.filter(isGrace), ...(main ? [main] : [])];
       cells.push({ string, tick, token: writeToken(here, fretBefore) });
       fretBefore = here.at(-1)?.fret;
-      for (const note of here) {
-        const plain = plainLength(note, onString, ticksOfBar);
-        if (note.lengthTicks === plain) continue;
-        const end = note.tick + note.lengthTicks;
-        const mayStop = !isGrace(note) && note.lengthTicks < plain && end % BEAT_TICKS === 0;
-        if (mayStop) cells.push({ string, tick: end, token: { text: ".", anchor: 0 } });
-        else lengths.push(note);
-      }
     }
   }
-  return { cells, lengths };
+  return cells;
+}
+
+/** Lengths that differ from the plain one: a stop where the note ends in a column, else words. */
+function lengthSigns(
+  notes: readonly SheetNote[],
+  ticksOfBar: number,
+  columnTicks: ReadonlySet<number>,
+): { stops: Cell[]; lengths: SheetNote[] } {
+  const stops: Cell[] = [];
+  const lengths: SheetNote[] = [];
+  for (const note of notes) {
+    const onString = notes.filter((n) => n.string === note.string);
+    const plain = plainLength(note, onString, ticksOfBar);
+    if (note.lengthTicks === plain) continue;
+    const end = note.tick + note.lengthTicks;
+    const isFree = !onString.some((n) => n.tick === end);
+    if (!isGrace(note) && note.lengthTicks < plain && columnTicks.has(end) && isFree)
+      stops.push({ string: note.string, tick: end, token: { text: ".", anchor: 0 } });
+    else lengths.push(note);
+  }
+  return { stops, lengths };
 }
 
 /** Characters before the first column, and of one column. */

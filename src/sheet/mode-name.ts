@@ -1,14 +1,5 @@
 import type { ModeName } from "../harmony/harmony.js";
+import { MODES } from "../theory/scale-table.js";
 
 /** Every mode name of the JSON, in the order of the contract. */
-export const MODE_NAMES: readonly ModeName[] = [
-  "ionian",
-  "dorian",
-  "phrygian",
-  "lydian",
-  "mixolydian",
-  "aeolian",
-  "locrian",
-  "harmonic minor",
-  "melodic minor",
-];
+export const MODE_NAMES: readonly ModeName[] = MODES.map((row) => row.mode);

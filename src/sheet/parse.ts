@@ -208,7 +208,12 @@ function columnsOf(
     offset,
   );
   const beats = fullTicks / BEAT_TICKS;
-  if (!ticks || ticks.length === 0 || (ticks.at(-1) ?? 0) < fullTicks - BEAT_TICKS || (ticks.at(-1) ?? 0) >= fullTicks)
+  if (
+    !ticks ||
+    ticks.length === 0 ||
+    (ticks.at(-1) ?? 0) < fullTicks - BEAT_TICKS ||
+    (ticks.at(-1) ?? 0) >= fullTicks
+  )
     throw new PulgarError(
       "bad-tab",
       `${placeName(line, signs[0]?.index ?? stretch.start)}: bar ${bar}: found "${signs.map((m) => m[0]).join(" ")}"; ` +

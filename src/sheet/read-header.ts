@@ -4,10 +4,10 @@ import { PulgarError } from "../base/errors.js";
 import type { Finding } from "../base/finding.js";
 import type { Meter } from "../grid/grid.js";
 import type { ModeGuess, ModeName, Undecided } from "../harmony/harmony.js";
+import { parseNote } from "../theory/pitch.js";
 import { BEAT_TICKS } from "./bar-time.js";
 import { parseBeats, parseRanges } from "./beats-text.js";
 import { MODE_NAMES } from "./mode-name.js";
-import { parseNoteName } from "./note-name.js";
 import type { Departure, FormPart, Pattern, PatternHit, Repeat } from "./sheet.js";
 
 /** A line of a file with its number from 1. */
@@ -113,12 +113,7 @@ const numberIn = (text: string, low: number, high: number): number | undefined =
 };
 
 /** Reads one plain value into the header; false for a name that is not one of these. */
-function readPlain(
-  header: Header,
-  name: string,
-  value: string,
-  fail: (accepted: string) => never,
-): boolean {
+function readPlain(header: Header, name: string, value: string, fail: (accepted: string) => never): boolean {
   switch (name) {
     case "title":
     case "composer":
@@ -126,7 +121,7 @@ function readPlain(
       return true;
     case "tuning": {
       const match = /^(?:(.*?)\s*=\s*)?(\S+(?:\s+\S+){5})$/.exec(value);
-      const openMidi = (match?.[2] ?? "").split(/\s+/).map(parseNoteName);
+      const openMidi = (match?.[2] ?? "").split(/\s+/).map(parseNote);
       const known = openMidi.filter((m) => m !== undefined);
       if (known.length !== 6) fail("a name, = and six notes from string 6 to 1, such as E2 A2 D3 G3 B3 E4");
       header.tuningName = match?.[1] || "own";

@@ -87,7 +87,6 @@ export function tickAt(
 /** Column whose character is nearest. */
 export function nearestColumn(char: number, at: readonly number[]): number {
   let best = 0;
-  for (const [idx, x] of at.entries())
-    if (Math.abs(x - char) < Math.abs((at[best] ?? 0) - char)) best = idx;
+  for (const [idx, x] of at.entries()) if (Math.abs(x - char) < Math.abs((at[best] ?? 0) - char)) best = idx;
   return best;
 }

@@ -25,7 +25,7 @@ import { isUnsure } from "./token.js";
 /** Characters before the bar line at the left; row names stand here. */
 const MARGIN = 6;
 /** A system is no wider, unless one bar alone is: fits a printed page in small type. */
-const WIDEST = 110;
+const WIDEST = 112;
 /** Bars in a system, as phrases of studies go in fours. */
 const MOST_BARS = 4;
 
@@ -39,25 +39,23 @@ export function sheetToText(sheet: Sheet): string {
   return `${blocks.join("\n\n")}\n`;
 }
 
-/** Bars of each system: a part begins a new one. */
+/** Bars of each system: four, two or one, as many as fit; a part begins a new one, a pick-up stands before bar 1. */
 function systemsOf(sheet: Sheet, bars: readonly BarLayout[]): BarLayout[][] {
   const partStarts = new Set(sheet.form.map((part) => part.bars[0]));
   const systems: BarLayout[][] = [];
-  let width = 0;
-  for (const bar of bars) {
-    const last = systems.at(-1);
-    const full = last !== undefined && last.filter((b) => b.bar > 0).length >= MOST_BARS;
-    const wide = MARGIN + 1 + width + bar.width + 3 > WIDEST;
-    if (!last || full || wide || (partStarts.has(bar.bar) && last.some((b) => b.bar > 0))) {
-      systems.push([bar]);
-      width = bar.width + 3;
-    } else {
-      last.push(bar);
-      width += bar.width + 3;
-    }
+  for (let idx = 0; idx < bars.length; ) {
+    const first = bars[idx]?.bar === 0 ? idx + 1 : idx;
+    let end = first + 1;
+    while (end < bars.length && end < first + MOST_BARS && !partStarts.has(bars[end]?.bar)) end++;
+    while (end > first + 1 && widthOf(bars.slice(idx, end)) > WIDEST) end = first + (end - first > 2 ? 2 : 1);
+    systems.push(bars.slice(idx, end));
+    idx = end;
   }
   return systems;
 }
+
+const widthOf = (bars: readonly BarLayout[]): number =>
+  bars.reduce((width, bar) => width + bar.width + 1, MARGIN + 1);
 
 const putText = (line: string, column: number, text: string): string =>
   line.padEnd(column).slice(0, column) + text + line.slice(column + text.length);
@@ -137,8 +135,7 @@ function putLetters(
   for (const tick of new Set(bar.notes.map((n) => n.tick))) {
     const letters = stackOf(bar.notes, tick).map(letterOf);
     if (letters.every((letter) => letter === undefined)) continue;
-    for (const [row, letter] of letters.entries())
-      put(rows, row, start + columnAt(bar, tick), letter ?? ".");
+    for (const [row, letter] of letters.entries()) put(rows, row, start + columnAt(bar, tick), letter ?? ".");
   }
 }
 
@@ -180,7 +177,10 @@ function legendText(sheet: Sheet, bars: readonly BarLayout[]): string {
     [marked("dead"), "x dead note"],
     [marked("harmonic"), "<12> harmonic"],
     [bars.some((b) => b.cells.some((c) => c.token.text === ".")), ". the note before it ends here"],
-    [bars.some((b) => b.lengths.length > 0), "hold bar:beat(string)=beats, a length that the lines do not show"],
+    [
+      bars.some((b) => b.lengths.length > 0),
+      "hold bar:beat(string)=beats, a length that the lines do not show",
+    ],
     [
       sheet.notes.length > 0,
       "a note lasts to the next one on its string or the end of its bar; frets count from the capo",

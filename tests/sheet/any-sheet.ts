@@ -85,7 +85,9 @@ export const anySheet: fc.Arbitrary<Sheet> = fc
         ),
         labels: fc.array(words, { maxLength: 3 }),
         repeat: fc.option(fc.record({ times: fc.integer({ min: 2, max: 4 }), endings: fc.boolean() })),
-        mode: fc.option(fc.record({ tonic: fc.constantFrom(...TONICS), mode: fc.constantFrom(...MODE_NAMES) })),
+        mode: fc.option(
+          fc.record({ tonic: fc.constantFrom(...TONICS), mode: fc.constantFrom(...MODE_NAMES) }),
+        ),
         pattern: fc.boolean(),
         noRhythm: fc.constantFrom(false, false, false, true),
       })
@@ -169,7 +171,9 @@ function sheetOf(shape: Shape, parts: any): Sheet {
   sheet.chords.sort((a, b) => a.bar - b.bar || a.beat - b.beat);
   const partLen = Math.ceil(shape.barCount / Math.max(1, parts.labels.length));
   parts.labels.forEach((label: string, k: number) => {
-    const bars = Array.from({ length: partLen }, (_, i) => k * partLen + i + 1).filter((b) => b <= shape.barCount);
+    const bars = Array.from({ length: partLen }, (_, i) => k * partLen + i + 1).filter(
+      (b) => b <= shape.barCount,
+    );
     if (bars.length > 0) sheet.form.push({ label, bars });
   });
   if (parts.repeat && shape.barCount >= 3)
@@ -179,7 +183,10 @@ function sheetOf(shape: Shape, parts: any): Sheet {
       times: parts.repeat.times,
       endings: parts.repeat.endings
         ? [
-            { times: Array.from({ length: parts.repeat.times - 1 }, (_, k) => k + 1), bars: [shape.barCount - 1] },
+            {
+              times: Array.from({ length: parts.repeat.times - 1 }, (_, k) => k + 1),
+              bars: [shape.barCount - 1],
+            },
             { times: [parts.repeat.times], bars: [shape.barCount] },
           ]
         : [],
