@@ -9,18 +9,20 @@ import type { FrettedNote } from "./fretted.js";
 /** Every weight of the left-hand search.
  * @property fret a stopped fret, for each fret from the capo: low positions are home in this style
  * @property open an open string (a negative cost is a bonus)
+ * @property openHigh an open treble string while the hand lies above third position: another colour in the middle of a line
  * @property press a finger that comes down anew rather than staying
  * @property little the little finger
  * @property barre one finger over several strings
  * @property barreString each string beyond the second that a barre covers
  * @property stretch 10 mm beyond one finger a fret
- * @property bunch 10 mm less than one finger a fret
+ * @property bunch 10 mm of crowding, from a fret less than one finger a fret
  * @property overComfort 10 mm beyond the comfortable reach, on top
  * @property shift moving the hand by the width of the first fret
  * @property leap moving it by two frets or more, on top
  * @property guide share of the shift that a finger sliding on its string saves, 0…1
  * @property hop one finger leaving a string for another at once
  * @property cut a ringing note that must stop, all of it still to sound
+ * @property echo a string plucked again soon for a pitch a leap away: arpeggios ring beyond their written lengths
  * @property order a finger pressed against the order of fingers that were down just before
  * @property bass the thumb's strings: a lowest simultaneous note on strings 1–3, for each string away from 4
  * @property share trust in the listener's string evidence: 1 takes it at its word
@@ -30,6 +32,7 @@ import type { FrettedNote } from "./fretted.js";
 export type HandWeights = {
   fret: number;
   open: number;
+  openHigh: number;
   press: number;
   little: number;
   barre: number;
@@ -42,6 +45,7 @@ export type HandWeights = {
   guide: number;
   hop: number;
   cut: number;
+  echo: number;
   order: number;
   bass: number;
   share: number;
@@ -53,6 +57,7 @@ export type HandWeights = {
 export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
   fret: 0.15, // twelve frets cost as much as leaving a ringing note: positions are left for a reason
   open: -0.4, // open strings are preferred where they serve (common practice of the style)
+  openHigh: 0.6, // tone (common practice)
   press: 0.3, // a finger that stays costs nothing (Radicioni et al. 2004)
   little: 0.15, // weakest finger, used when the others are placed
   barre: 1.0, // strength; first avoided in studies (common practice)
@@ -65,6 +70,7 @@ export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
   guide: 0.3, // a finger kept on its string leads the hand (common practice)
   hop: 0.8, // legato asks for another finger
   cut: 2.0, // what was recorded as ringing was held
+  echo: 2.0, // broken chords lie across strings (common practice)
   order: 1.5, // fingers lie in the order of frets
   bass: 0.1,
   share: 0.8, // evidence of neighbouring frames is not independent

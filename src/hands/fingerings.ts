@@ -39,7 +39,7 @@ export function gripCost(
       if (reached[press.finger] === known.string) cost += w.barre;
       reached[press.finger] = press.string;
       cost += w.barreString * Math.max(0, spanned - 2);
-      if (press.finger > 1) cost += w.barre * 0.5;
+      if (press.finger > 1) cost += w.barre; // the first joint of another finger has to bend back
     }
   }
   for (let k = 0; k < presses.length; k++)

@@ -41,7 +41,7 @@ export type Press = { string: number; fret: number; finger: number };
 
 /** Effort of two different fingers that are down together: undefined when it can't be done.
  * Fingers lie in the order of frets; at one fret the lower finger takes the lower-pitched string.
- * @returns beyond-one-finger-a-fret, under it, and beyond the comfortable reach, each in mm; `crossed` when the strings are against order */
+ * @returns beyond one finger a fret, more than a fret under it, and beyond the comfortable reach, each in mm; `crossed` when the strings are against order */
 export function pairEffort(
   a: Press,
   b: Press,
@@ -54,11 +54,12 @@ export function pairEffort(
   const gap = high.finger - low.finger;
   if (alongMm < 0 || alongMm > mostReachMm(low.finger, high.finger)) return undefined;
   const naturalMm = (mm[low.fret + 1 + gap] ?? 0) - from;
+  const oneFretMm = (mm[low.fret + 2] ?? 0) - from; // fingers a fret closer than one a fret are at ease, as in any open chord
   const acrossMm = Math.abs(low.string - high.string) * STRING_GAP_MM;
   const reachMm = Math.hypot(alongMm, acrossMm * 0.5);
   return {
     overMm: Math.max(0, alongMm - naturalMm),
-    underMm: Math.max(0, naturalMm - alongMm),
+    underMm: Math.max(0, naturalMm - alongMm - oneFretMm),
     strainMm: Math.max(0, reachMm - (REACH_MM.natural[gap] ?? 0)),
     crossed: low.fret === high.fret && low.string < high.string,
   };

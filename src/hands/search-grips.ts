@@ -1,5 +1,5 @@
 import type { HandWeights } from "./cost-table.js";
-import { fingeringsOf, type GripPlace } from "./fingerings.js";
+import { type Fingering, fingeringsOf, type GripPlace } from "./fingerings.js";
 import type { Event, SearchNote } from "./search-events.js";
 
 // Candidates of one event: where its notes may lie and which fingers stop them.
@@ -14,6 +14,12 @@ export type Grip = {
   position: number;
   cost: number;
   stringMask: number;
+  /** Smallest finger number used, 9 when nothing is stopped. */
+  lowestFinger: number;
+  /** The barre: its fret (0 for none) and its outer strings. */
+  barreFret: number;
+  barreFrom: number;
+  barreTo: number;
   /** −1 for notes that no grip could hold with the others: played by nobody, placed afterwards. */
   left: readonly number[];
 };
@@ -47,16 +53,7 @@ export function gripsFor(
     const options = placesPerNote[k];
     if (options === undefined) {
       const base = placesCost(chosen, w);
-      for (const f of fingeringsOf(chosen, mm, w, MOST_PER_PLACES))
-        found.push({
-          strings: chosen.map((p) => p.string),
-          frets: chosen.map((p) => p.fret),
-          fingers: f.fingers,
-          position: f.position ?? -1,
-          cost: base + f.cost,
-          stringMask: mask,
-          left: [],
-        });
+      for (const f of fingeringsOf(chosen, mm, w, MOST_PER_PLACES)) found.push(gripOf(chosen, f, base, mask));
       return;
     }
     for (const place of options) {
@@ -79,6 +76,40 @@ export function gripsFor(
   found.sort((a, b) => a.cost - b.cost || compareStrings(a.strings, b.strings));
   if (found.length <= MOST_GRIPS) return found;
   return varied(found);
+}
+
+function gripOf(places: readonly GripPlace[], fingering: Fingering, base: number, mask: number): Grip {
+  const { fingers } = fingering;
+  let lowestFinger = 9;
+  let barreFret = 0;
+  let barreFrom = 0;
+  let barreTo = 0;
+  fingers.forEach((f, k) => {
+    if (f === 0) return;
+    lowestFinger = Math.min(lowestFinger, f);
+    for (let j = 0; j < k; j++) {
+      if (fingers[j] !== f) continue;
+      const from = Math.min(places[j]!.string, places[k]!.string);
+      const to = Math.max(places[j]!.string, places[k]!.string);
+      if (to - from <= barreTo - barreFrom) continue;
+      barreFret = places[k]!.fret;
+      barreFrom = from;
+      barreTo = to;
+    }
+  });
+  return {
+    strings: places.map((p) => p.string),
+    frets: places.map((p) => p.fret),
+    fingers,
+    position: fingering.position ?? -1,
+    cost: base + fingering.cost,
+    stringMask: mask,
+    lowestFinger,
+    barreFret,
+    barreFrom,
+    barreTo,
+    left: [],
+  };
 }
 
 /** The cheapest fingering of every choice of places first, so that no place is lost to many fingerings of another. */

@@ -59,3 +59,12 @@ export function fingeredPieces(): FingeredPiece[] {
       };
     });
 }
+
+/** Several movements reduced onto one time line: more than one onset in twenty has more pitches than a guitar has strings. */
+export function isOverlaid(piece: FingeredPiece): boolean {
+  const pitches = new Map<number, Set<number>>();
+  for (const n of piece.notes)
+    pitches.set(n.onsetSec, (pitches.get(n.onsetSec) ?? new Set<number>()).add(n.midi));
+  const over = [...pitches.values()].filter((p) => p.size > 6).length;
+  return over > pitches.size / 20;
+}
