@@ -101,7 +101,10 @@ type Timed = { grid: Grid; notes: PlacedNote[]; groupOfBar: number[] };
 
 /** Grid and places, with a second hearing over bars that are the same music. */
 function timeTake(take: Take, listening: Listening, options: DraftOptions): Timed {
-  const grid = findGrid(listening, { ...options, attacks: findAttacks(take) });
+  const clicks = findAttacks(take)
+    .filter((attack) => !attack.pitched)
+    .map((attack) => attack.onsetSec);
+  const grid = findGrid(listening, { ...options, clicks });
   const division = options.gridDivision === undefined ? {} : { gridDivision: options.gridDivision };
   const place = (notes: PlayedNote[]): PlacedNote[] => placeNotes(notes, grid, division);
   const first = place(listening.notes);
@@ -138,7 +141,7 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
   );
   const findings: Finding[] = [
     ...qualityFindings(take),
-    ...gridFindings(listening, grid, notes),
+    ...gridFindings(listening.notes, grid, options),
     ...rangeFindings(notes, instrument),
     ...careFindings(fretted, instrument),
   ];

@@ -4,5 +4,8 @@ declare module "fft.js" {
     constructor(size: number);
     createComplexArray(): number[];
     realTransform(out: number[], input: ArrayLike<number>): void;
+    completeSpectrum(spectrum: number[]): void;
+    transform(out: number[], input: ArrayLike<number>): void;
+    inverseTransform(out: number[], input: ArrayLike<number>): void;
   }
 }
