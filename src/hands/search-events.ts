@@ -17,6 +17,7 @@ export type SearchNote = {
   endSec: number;
   bar: number;
   tick: number;
+  lengthTicks: number;
   confidence: number;
   places: readonly { string: number; fret: number }[];
   evidence: Float64Array;
@@ -90,6 +91,7 @@ export function searchNotes(
       endSec: Math.max(note.offsetSec, note.onsetSec),
       bar: note.bar,
       tick: note.tick,
+      lengthTicks: note.lengthTicks,
       confidence: note.confidence,
       places: open.length > 0 ? open : [nearestPlace(note.midi, instrument)],
       evidence,
@@ -99,8 +101,8 @@ export function searchNotes(
   });
 }
 
-const TOGETHER_SEC = 0.03; // onsets of one grid place that lie further apart were rolled or are an ornament: still one grip up to ROLL_SEC
-const ROLL_SEC = 0.25;
+const UNISON_SEC = 0.05; // a string struck again later than this is no unison
+const ROLL_SEC = 0.25; // a rolled chord is one grip up to this
 
 /** Groups notes into events by bar and tick, and by time within them; grace notes stand alone. Marks unison twins.
  * @param notes in any order @returns events by time */
@@ -141,13 +143,12 @@ export function eventsOf(notes: SearchNote[], graceIdx: ReadonlySet<number>): Ev
   return events.sort((a, b) => a.onsetSec - b.onsetSec || a.bar - b.bar || a.tick - b.tick);
 }
 
-/** Two notes of one pitch at once are one string, unless a hand put them on two. */
+/** Two notes of one pitch at once are two voices that share a string, unless a hand put them on two or they are alike in all,
+ * as two strings struck together are. */
 function sameString(a: SearchNote, b: SearchNote): boolean {
+  if (a.lengthTicks === b.lengthTicks && Math.abs(a.onsetSec - b.onsetSec) <= UNISON_SEC) return false;
   const one = a.locked?.string;
   const two = b.locked?.string;
   if (two !== undefined && one === undefined) return false;
   return one === undefined || two === undefined || one === two;
 }
-
-export const isTogether = (a: SearchNote, b: SearchNote): boolean =>
-  Math.abs(a.onsetSec - b.onsetSec) <= TOGETHER_SEC;
