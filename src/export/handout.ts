@@ -279,7 +279,7 @@ function drawFoot(
   pen.line(MARGIN_PT, y - 12, widthPt - MARGIN_PT, y - 12, COLORS.line, 0.5);
   const style = { face: "sans", sizePt: 8, color: COLORS.soft } as const;
   pen.text(MARGIN_PT, y, sheet.title || "Sheet", style);
-  pen.text(widthPt - MARGIN_PT, y, `${page} / ${pageCount}`, { ...style, anchor: "end" });
+  pen.text(widthPt - MARGIN_PT, y, `Page ${page} of ${pageCount}`, { ...style, anchor: "end" });
 }
 
 function pageSvg(pen: Pen, widthPt: number, heightPt: number): string {

@@ -105,7 +105,7 @@ export function fontRuns(text: string, face: Face, fonts: readonly FontFile[]): 
 export function withSigns(text: string): string {
   return text
     .replace(
-      /(?<![A-Za-z])([A-G])(#{1,2}|b{1,2})(?![a-z]{2}(?!dd|im|aj|us|ug))/g,
+      /(?<![A-Za-z])([A-G])(#{1,2}|b{1,2})(?=$|[^a-z]|maj|m(?![a-z])|madd|mmaj|add|sus|dim|aug|b\d)/g,
       (_all, letter: string, signs: string) => letter + toSigns(signs),
     )
     .replace(/(?<![A-Za-z0-9])([#b])(?=\d)/g, (_all, sign: string) => toSigns(sign))

@@ -188,7 +188,10 @@ function attributesNode(sheet: Sheet, keyFifths: number, staffCount: number): Xm
   return el("attributes", {}, [
     el("divisions", {}, 6 * sheet.grid.meter.unit), // ticks of a quarter: 24 · unit / 4
     sheet.mode
-      ? el("key", {}, [el("fifths", {}, keyFifths), el("mode", {}, sheet.mode.mode)])
+      ? el("key", {}, [
+          el("fifths", {}, keyFifths),
+          el("mode", {}, /minor/.test(sheet.mode.mode) ? "minor" : sheet.mode.mode),
+        ])
       : el("key", {}, [el("fifths", {}, 0)]),
     el("time", {}, [el("beats", {}, sheet.grid.meter.beats), el("beat-type", {}, sheet.grid.meter.unit)]),
     staffCount > 1 ? el("staves", {}, staffCount) : undefined,

@@ -222,13 +222,17 @@ const inTabStaff = (element: SvgElement): boolean => {
   return false;
 };
 
+/** The engraver adds random letters to its glyphs' ids; without them the same sheet gives the same bytes. */
+const glyph = (id: string): string => id.replace(/-.*$/, "");
+
 function markup(element: SvgElement, prefix: string): string {
   const attributes: string[] = [];
   for (const [key, value] of Object.entries(element.attributes)) {
     if (key === "class" || key.startsWith("data-") || (key === "id" && element.name !== "g")) continue;
-    if (key === "id") attributes.push(`id="${prefix}${value}"`);
+    if (key === "id" && !/^E[0-9A-F]{3}/.test(value)) continue; // only glyphs are drawn by reference
+    if (key === "id") attributes.push(`id="${prefix}${glyph(value)}"`);
     else if (key === "xlink:href" || key === "href")
-      attributes.push(`xlink:href="#${prefix}${value.replace(/^#/, "")}"`);
+      attributes.push(`xlink:href="#${prefix}${glyph(value.replace(/^#/, ""))}"`);
     else attributes.push(`${key}="${value}"`);
   }
   // Lines have a stroke of their own; solid shapes get none, which keeps them as thin as they were drawn.

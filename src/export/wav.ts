@@ -66,9 +66,9 @@ export function encodeWav(
     for (const channel of channels) {
       const x = channel[idx] ?? 0;
       if (isFloat) view.setFloat32(at, x, true);
-      else if (bits === 16) view.setInt16(at, Math.round(clamp(x, -1, 1) * 32767), true);
+      else if (bits === 16) view.setInt16(at, clamp(Math.round(x * 32768), -32768, 32767), true);
       else {
-        const whole = Math.round(clamp(x, -1, 1) * 8388607);
+        const whole = clamp(Math.round(x * 8388608), -8388608, 8388607);
         view.setUint16(at, whole & 0xffff, true);
         view.setInt8(at + 2, whole >> 16);
       }
