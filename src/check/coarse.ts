@@ -62,11 +62,12 @@ export function barEdges(score: Score): { barOfStart: Int32Array; endsBar: Uint8
   return { barOfStart, endsBar, startCount: starts.length };
 }
 
-/** How dear a jump is in this score: COARSE_DEFAULTS speak of eight notes a bar, and full bars have more to gain by jumping. */
+/** How dear a jump is in this score: COARSE_DEFAULTS speak of eight notes a bar, full bars have more to gain by jumping and
+ * sparse ones less. */
 export function jumpScale(score: Score): number {
   const notes = score.events.reduce((sum, e) => sum + e.midis.length, 0);
   const bars = score.bars.filter((b) => b.endEvent > b.firstEvent).length;
-  return Math.max(1, notes / Math.max(1, bars) / 8);
+  return Math.max(0.5, notes / Math.max(1, bars) / 8);
 }
 
 /** Score gained by each distinct set of pitches at each step; shape (sets), filled for one step. */
@@ -86,7 +87,7 @@ export function setGains(
       if (row > 0 && row <= rows)
         best = Math.max(best, (logits[(row - 1) * pitchCount + pitchIdx] as number) - 0.5);
       if (row + 1 < rows) best = Math.max(best, (logits[(row + 1) * pitchCount + pitchIdx] as number) - 0.5);
-      gain += best < -missCost ? -missCost : best > hitCap ? hitCap : best;
+      gain += Math.max(-missCost, Math.min(hitCap, best));
     }
     into[s] = gain;
   }

@@ -102,6 +102,10 @@ export function checkSheet(
   };
 }
 
+/** Does the sheet stand: nothing differs, and no rule of the sheet itself is broken. */
+export const sheetStands = (report: CheckReport): boolean =>
+  report.differences.length === 0 && !report.bars.some((b) => b.verdict === "differs");
+
 function toDifference(claim: Claim, sheet: Sheet, alignment: Alignment): Difference {
   const note = claim.noteIdx === undefined ? undefined : sheet.notes[claim.noteIdx];
   const raised =

@@ -1,14 +1,14 @@
 /** A rhythm for a tab that has none, from the recording: where in its bar each column falls.
  * In: Score without rhythm, the player's path. Out: the same Score with ticks that follow the playing.
- * Method: bars with equally many columns usually share a rhythm; for each column the median of its place in the bar, as played, over
+ * Method: where the spacing of the columns fits the playing it is the rhythm. Else bars with equally many columns usually share one; for each column the median of its place in the bar, as played, over
  * the bars that are about as long as the middle one. Fewer than three such bars are spread evenly.
  * Can't do: a tab without bar lines; bars of different lengths. */
 import { median } from "../base/numbers.js";
 import type { CoarsePath } from "./coarse.js";
 import { barPasses } from "./structure.js";
-import type { Score } from "./written.js";
+import type { PlayedBar, Score } from "./written.js";
 
-const GUESS = Object.freeze({ barTicks: 96, leastBars: 3, lengthShare: 0.25 });
+const GUESS = Object.freeze({ barTicks: 96, leastBars: 3, lengthShare: 0.25, spacingStray: 0.03 });
 
 /** The score with guessed ticks; unchanged when there are too few bars to learn from. hasRhythm stays false. */
 export function guessRhythm(score: Score, path: CoarsePath): Score {
@@ -29,7 +29,24 @@ export function guessRhythm(score: Score, path: CoarsePath): Score {
     sharesOf.set(count, list);
     list.push(pass.visitSec.map((sec) => (sec - pass.fromSec) / length));
   });
-  const columnShare = (count: number, column: number): number => {
+  // The spacing of the columns, where it tells: share of the bar at which each is written.
+  const spacingOf = (bar: PlayedBar): number[] =>
+    score.events.slice(bar.firstEvent, bar.endEvent).map((e) => e.tick / bar.lengthTicks);
+  const strays: number[] = [];
+  passes.forEach((pass, i) => {
+    const bar = score.bars[pass.barIdx];
+    const length = lengths[i];
+    if (!bar || length === undefined || Math.abs(length - usual) > GUESS.lengthShare * usual) return;
+    const spacing = spacingOf(bar);
+    pass.visitSec.forEach((sec, k) => {
+      if (k > 0)
+        strays.push(Math.abs((sec - pass.fromSec) / length - ((spacing[k] ?? 0) - (spacing[0] ?? 0))));
+    });
+  });
+  const spacingTells = (median(strays) ?? 1) < GUESS.spacingStray;
+  const columnShare = (bar: PlayedBar, column: number): number => {
+    const count = bar.endEvent - bar.firstEvent;
+    if (spacingTells) return spacingOf(bar)[column] ?? 0;
     const list = sharesOf.get(count) ?? [];
     const middle =
       list.length >= GUESS.leastBars ? median(list.map((shares) => shares[column] ?? 0)) : undefined;
@@ -43,7 +60,7 @@ export function guessRhythm(score: Score, path: CoarsePath): Score {
   const events = score.events.map((event, e) => {
     const bar = score.bars[event.barIdx];
     if (!bar) return event;
-    const share = columnShare(bar.endEvent - bar.firstEvent, e - bar.firstEvent);
+    const share = columnShare(bar, e - bar.firstEvent);
     return { ...event, startTick: (event.barIdx + share) * GUESS.barTicks };
   });
   return { events, bars, hasRhythm: false };

@@ -44,9 +44,9 @@ function chordFinding(chord: SheetChord, notes: readonly SheetNote[]): Finding |
   const classes = new Set(notes.map((n) => mod(n.midi - root, 12)));
   if (classes.size < 3) return undefined;
   const name = chord.symbol;
-  const say = (message: string): Finding => ({
+  const say = (message: string, level: Finding["level"] = "warning"): Finding => ({
     rule: "chord-contradicts",
-    level: "warning",
+    level,
     bar: chord.bar,
     message: `Bar ${chord.bar}: ${message}`,
     hint: "Change the chord name or the notes.",
@@ -56,7 +56,7 @@ function chordFinding(chord: SheetChord, notes: readonly SheetNote[]): Finding |
     const other = third === 4 ? 3 : 4;
     // The blue third sounds beside the major one; only the other alone contradicts.
     if (!classes.has(third) && classes.has(other))
-      return say(`${name} is written over its ${other === 3 ? "minor" : "major"} third.`);
+      return say(`${name} is written over its ${other === 3 ? "minor" : "major"} third.`, "error");
   }
   // The bass: the lowest note that begins with the chord, if any does.
   const bass = rootClass(chord.bass);

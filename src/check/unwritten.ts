@@ -10,12 +10,13 @@ import { peakBetween, soundingBetween } from "./evidence.js";
 import { type Asked, JUDGE_DEFAULTS, logistic, PARTIALS } from "./judge.js";
 import { UNWRITTEN_WEIGHTS } from "./judge-table.js";
 import { siblingBars, siblingLogit } from "./siblings.js";
-import { lastNotAbove, tickAtSec, timelineOf } from "./timeline.js";
+import { lastNotAbove, secAtTick, tickAtSec, timelineOf } from "./timeline.js";
 
 export const UNWRITTEN_DEFAULTS = Object.freeze({
   leastLogit: -2, // quieter onsets are never clear enough to accuse
   matchSec: 0.09, // a heard onset this near a written note of its pitch is that note
   restrikeSec: 0.2,
+  gridSec: 0.07, // an onset this near a place of the sheet's own grid is at that place
 });
 
 /** @property barIdx bar in playing order where it falls @property tick within that bar @property played probability 0…1 */
@@ -41,6 +42,8 @@ export const UNWRITTEN_FEATURES = [
   "offEvent",
 ] as const;
 
+const gcd = (a: number, b: number): number => (b < 1 ? a : gcd(b, a % b));
+
 /** Without rhythm a place in the bar is the column before. */
 function lastTickBefore(events: Alignment["events"], barIdx: number, startTick: number): number {
   return events.findLast((e) => e.barIdx === barIdx && e.startTick <= startTick)?.tick ?? 0;
@@ -65,6 +68,12 @@ export function askHeard(
   const askedOf = new Map<number, Asked[]>();
   for (const a of asked) askedOf.set(a.midi, [...(askedOf.get(a.midi) ?? []), a]);
   const found: Unwritten[] = [];
+  const gridTicks = score.hasRhythm
+    ? Math.max(
+        3,
+        score.events.reduce((step, e) => gcd(step, e.tick), 24),
+      )
+    : 1;
   for (const note of heard) {
     const sec = note.onsetSec;
     if (ignored.some((s) => sec >= s.fromSec && sec < s.toSec)) continue;
@@ -72,8 +81,12 @@ export function askHeard(
     if (!peak || peak.logit < UNWRITTEN_DEFAULTS.leastLogit) continue;
     const same = askedOf.get(note.midi) ?? [];
     if (same.some((a) => Math.abs(a.sec - sec) <= UNWRITTEN_DEFAULTS.matchSec)) continue;
-    const startTick = tickAtSec(line, sec + 0.03);
-    if (startTick === undefined) continue;
+    const exactTick = tickAtSec(line, sec);
+    if (exactTick === undefined) continue;
+    // On the grid of the written notes where it is near: a note just before a bar line belongs to the line.
+    const gridTick = Math.round(exactTick / gridTicks) * gridTicks;
+    const offGridSec = Math.abs((secAtTick(line, gridTick) ?? 0) - sec);
+    const startTick = offGridSec < UNWRITTEN_DEFAULTS.gridSec ? gridTick : exactTick;
     let barIdx = 0;
     score.bars.forEach((bar, i) => {
       if (bar.startTick <= startTick) barIdx = i;

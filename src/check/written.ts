@@ -56,7 +56,7 @@ export function barOrder(sheet: Sheet): number[] {
 
 /** The playing order of a sheet. A tab without rhythm gives each column its place in order only. */
 export function unfoldSheet(sheet: Sheet): Score {
-  const hasRhythm = (sheet as { rhythm?: string }).rhythm !== "none";
+  const hasRhythm = sheet.rhythm !== "none";
   const barTicks = sheet.grid.meter.beats * TICKS_A_BEAT;
   const byBar = new Map<number, Map<number, number[]>>();
   sheet.notes.forEach((note, noteIdx) => {

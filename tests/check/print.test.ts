@@ -1,0 +1,151 @@
+import { expect, test } from "vitest";
+import { fixSheet } from "../../src/check/fix.js";
+import { reportToJson } from "../../src/check/json.js";
+import { markedTab } from "../../src/check/marks.js";
+import { noteName, pitchName } from "../../src/check/note-name.js";
+import { differenceText, reportToText } from "../../src/check/print.js";
+import type { CheckReport, Difference } from "../../src/check/report.js";
+import { tinySheet } from "../helpers/check/tiny.js";
+
+const sheet = tinySheet([
+  [1, 0, 5, 0],
+  [1, 24, 3, 2],
+  [1, 48, 2, 2],
+  [2, 0, 6, 3],
+]);
+const differences: Difference[] = [
+  {
+    kind: "wrong-pitch",
+    bar: 1,
+    beat: 2,
+    string: 3,
+    fret: 2,
+    writtenMidi: 57,
+    playedMidi: 58,
+    playedFret: 3,
+    onsetSec: 1.5,
+    confidence: 0.97,
+  },
+  { kind: "missing", bar: 1, beat: 3, string: 2, fret: 2, writtenMidi: 61, onsetSec: 2, confidence: 0.7 },
+  { kind: "extra", bar: 1, beat: 4, string: 1, fret: 0, playedMidi: 64, onsetSec: 2.5, confidence: 0.9 },
+  {
+    kind: "late",
+    bar: 2,
+    beat: 1,
+    string: 6,
+    fret: 3,
+    writtenMidi: 43,
+    playedMidi: 43,
+    offMs: 120,
+    onsetSec: 3.1,
+    confidence: 0.9,
+  },
+];
+const report: CheckReport = {
+  summary: { written: 4, matched: 2, missing: 1, extra: 1, wrongPitch: 1, timing: 1 },
+  bars: [
+    { bar: 1, verdict: "differs" },
+    { bar: 2, verdict: "differs" },
+    { bar: 3, verdict: "unsure" },
+  ],
+  differences,
+  findings: [{ rule: "other-pitch", level: "warning", bar: 0, message: "A capo.", hint: "Write it." }],
+  heardAtSec: [1, undefined, undefined, 3.1],
+};
+
+for (const [midi, name, source] of [
+  [69, "A4", "ISO 16: A4 = 440 Hz = MIDI 69"],
+  [60, "C4", "middle C, common practice"],
+  [40, "E2", "low E of the guitar"],
+  [58, "Bb3", "by hand"],
+] as const)
+  test(`check/note-name: MIDI ${midi} is ${name} (${source})`, () => {
+    expect(noteName(midi)).toBe(name);
+    expect(name.startsWith(pitchName(midi))).toBe(true);
+  });
+
+test("check/marks: wrong frets in parentheses with the right one behind, signs below, extra notes with a plus", () => {
+  const lines = markedTab(sheet, 1, differences);
+  expect(lines.slice(0, 6).map((l) => l.slice(0, 3))).toEqual(["e |", "B |", "G |", "D |", "A |", "E |"]);
+  const widths = new Set(lines.slice(0, 6).map((l) => l.length));
+  expect(widths.size).toBe(1);
+  expect(lines[2]).toContain("(2)3");
+  expect(lines[1]).toContain("(2)");
+  expect(lines[0]).toContain("+0");
+  for (const [sign, mark, line] of [
+    ["=", "(2)3", 2],
+    ["x", "(2)", 1],
+    ["+", "+0", 0],
+  ] as const)
+    expect(lines[6]?.indexOf(sign)).toBe(lines[line]?.indexOf(mark)); // each sign under its note
+});
+
+for (const [k, words] of [
+  [0, ["beat 2", "string 3 fret 2 (A3)", "Bb3 is heard at 1.50 s", "that is fret 3"]],
+  [1, ["written, not heard", "70 % sure"]],
+  [2, ["E4 is heard at 2.50 s and not written", "such as string 1 fret 0"]],
+  [3, ["120 ms late"]],
+] as const)
+  test(`check/print: a ${differences[k]?.kind} difference says ${words[0]}`, () => {
+    const text = differenceText(differences[k] as Difference);
+    for (const word of words) expect(text).toContain(word);
+  });
+
+test("check/print: one line a bar with its verdict in words, the whole-take findings first, the sum last", () => {
+  const lines = reportToText(report, sheet).split("\n");
+  expect(lines[0]).toBe("warning: A capo. Write it.");
+  expect(lines.filter((l) => /^bar \d/.test(l))).toEqual([
+    "bar 1  differs: 3 differences",
+    "bar 2  differs: 1 difference",
+    "bar 3  unsure",
+  ]);
+  expect(lines.at(-3)).toContain(
+    "2 of 4 notes as written; 1 missing, 1 extra, 1 of another pitch, 1 early or late.",
+  );
+  expect(reportToText(report, sheet)).not.toContain("\u001b");
+  expect(reportToText(report, sheet, { color: true })).toContain("\u001b[31mdiffers\u001b[0m");
+});
+
+test("check/json: the names of the contract, absent values left out", () => {
+  const doc = JSON.parse(JSON.stringify(reportToJson(report)));
+  expect(Object.keys(doc)).toEqual(["format", "version", "summary", "bars", "differences", "findings"]);
+  expect([doc.format, doc.version]).toEqual(["pulgar.check", 1]);
+  expect(Object.keys(doc.summary)).toEqual([
+    "written",
+    "matched",
+    "missing",
+    "extra",
+    "wrongPitch",
+    "timing",
+  ]);
+  expect(doc.bars[0]).toEqual({ bar: 1, verdict: "differs" });
+  expect(doc.differences[1]).toEqual({
+    kind: "missing",
+    bar: 1,
+    beat: 3,
+    string: 2,
+    fret: 2,
+    writtenMidi: 61,
+    onsetSec: 2,
+    confidence: 0.7,
+  });
+  expect(JSON.stringify(doc)).not.toMatch(/null|NaN/);
+});
+
+test("check/fix: the copy has what was heard, every change is the machine's and has a finding, the sheet itself is untouched", () => {
+  const before = JSON.stringify(sheet);
+  const fixed = fixSheet(sheet, report);
+  expect(JSON.stringify(sheet)).toBe(before);
+  expect(fixed.notes.map((n) => [n.bar, n.tick, n.string, n.fret, n.midi, n.by])).toEqual([
+    [1, 0, 5, 0, 45, "hand"],
+    [1, 24, 3, 3, 58, "machine"],
+    [1, 72, 1, 0, 64, "machine"],
+    [2, 0, 6, 3, 43, "hand"],
+  ]);
+  expect(fixed.findings.map((f) => f.rule)).toEqual(["fixed", "fixed", "fixed"]);
+});
+
+test("check/fix: nothing to change, nothing changed", () => {
+  const right = fixSheet(sheet, { ...report, differences: [] });
+  expect(right).toEqual(sheet);
+});
