@@ -59,10 +59,10 @@ export function mapSemitones(
   const noteCount = o.noteTopMidi - o.lowestMidi + 1;
   const strength = new Float32Array(frameCount * noteCount);
   const seen = new Float64Array(pitchCount);
-  const fit = makeNoteFit(pitchCount, noteCount);
+  const explain = makeNoteFit(pitchCount, noteCount);
   peaks.forEach((list, k) => {
     layPeaks(list, tuningCents, seen);
-    fit(seen, strength.subarray(k * noteCount, (k + 1) * noteCount));
+    explain(seen, strength.subarray(k * noteCount, (k + 1) * noteCount));
   });
   return {
     frameSec: hopLen / rateHz,
