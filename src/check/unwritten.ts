@@ -2,7 +2,7 @@
  * In: Listening, Alignment, the written notes as asked. Out: one Unwritten a heard onset, with a probability that it was plucked.
  * Method: logistic regression as in judge.ts; what counts against: a partial of a note struck with it, a pitch that rings already,
  * a second onset of a note just counted. Stretches that the alignment ignores (false starts, before, after) are not looked at. */
-import { clamp } from "../base/numbers.js";
+import { clamp, roundTo } from "../base/numbers.js";
 import type { Listening } from "../notes/played-note.js";
 import type { Sheet } from "../sheet/sheet.js";
 import type { Alignment } from "./align.js";
@@ -102,7 +102,8 @@ export function askHeard(
     const struckWith = offSec < JUDGE_DEFAULTS.reachSec ? events[eventIdx] : undefined;
     const ownBarIdx = struckWith?.barIdx ?? barIdx;
     const inBar = (struckWith?.startTick ?? startTick) - (score.bars[ownBarIdx]?.startTick ?? 0);
-    const tick = struckWith?.tick ?? (score.hasRhythm ? inBar : lastTickBefore(events, barIdx, startTick));
+    const tick =
+      struckWith?.tick ?? (score.hasRhythm ? roundTo(inBar, 3) : lastTickBefore(events, barIdx, startTick));
     const soundAfter = soundingBetween(map, note.midi, sec + 0.03, sec + 0.16) ?? 0;
     const soundBefore = soundingBetween(map, note.midi, sec - 0.14, sec - 0.04) ?? -6;
     // What begins with it, a moment before or after: the note whose partial it may be.
