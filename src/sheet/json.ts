@@ -40,6 +40,8 @@ export function sheetToJson(sheet: Sheet): object {
     findings: sheet.findings,
     ...(sheet.rhythm ? { rhythm: sheet.rhythm } : {}),
     ...(sheet.removed ? { removed: sheet.removed } : {}),
+    ...(sheet.removedChords ? { removedChords: sheet.removedChords } : {}),
+    ...(sheet.handSet ? { handSet: sheet.handSet } : {}),
     ...(sheet.showLeftHand ? { showLeftHand: true } : {}),
     ...(sheet.remarks ? { remarks: sheet.remarks } : {}),
   };

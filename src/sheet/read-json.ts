@@ -48,6 +48,7 @@ const MARKS: readonly NoteMark[] = [
   "dead",
   "harmonic",
 ];
+const HAND_SET = ["title", "composer", "grid", "mode", "form", "repeats"] as const;
 const FINGERS = ["p", "i", "m", "a"] as const;
 const MAKERS = ["machine", "hand"] as const;
 
@@ -107,6 +108,13 @@ export function readSheetJson(value: unknown): Sheet {
         midi: midiOf(member(r, "midi")),
       })),
     ),
+    ...optional(top, "removedChords", (at) =>
+      listOf(at, B.list, (r) => ({
+        bar: barOf(member(r, "bar")),
+        beat: numberOf(member(r, "beat"), 1, B.beatsInBar + 1),
+      })),
+    ),
+    ...optional(top, "handSet", (at) => listOf(at, 20, (x) => oneOf(x, HAND_SET))),
     ...optional(top, "showLeftHand", (at) => at.value === true),
     ...optional(top, "remarks", (at) => listOf(at, 1000, textOf)),
   };

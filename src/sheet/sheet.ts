@@ -98,11 +98,18 @@ export type Sheet = {
   rhythm?: "none";
   /** Notes that a hand took out; a later run must not bring them back. By bar, tick and midi. */
   removed?: RemovedNote[];
+  /** Chords that a hand took out, likewise. */
+  removedChords?: { bar: number; beat: number }[];
+  /** What a hand has set besides notes and chords; a later run keeps it. */
+  handSet?: HandSet[];
   /** The text sheet shows the left-hand fingers. */
   showLeftHand?: boolean;
   /** Free lines of the header of the text sheet. */
   remarks?: string[];
 };
+
+/** Parts of a sheet that are kept whole once a hand has set them. */
+export type HandSet = "title" | "composer" | "grid" | "mode" | "form" | "repeats";
 
 /** A note that a hand took out of the draft. */
 export type RemovedNote = { bar: number; tick: number; midi: number };
