@@ -3,7 +3,7 @@ import { randomBytes } from "node:crypto";
 import { mkdir, open, readFile, realpath, rename, stat, unlink } from "node:fs/promises";
 import { basename, dirname, join, resolve } from "node:path";
 import { PulgarError } from "../src/base/errors.js";
-import { fileTrouble } from "./decoder.js";
+import { fileTrouble } from "./file-trouble.js";
 
 const SHEET_LIMIT_LEN = 64 * 1024 * 1024; // a sheet of a two-hour take is under 20 MB
 

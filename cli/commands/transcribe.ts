@@ -10,7 +10,8 @@ import { mergeHand } from "../../src/sheet/merge.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
 import { sheetToText } from "../../src/sheet/text.js";
 import { type Flags, textFlag } from "../arguments.js";
-import { fileTrouble, openTake } from "../decoder.js";
+import { openTake } from "../decoder.js";
+import { fileTrouble } from "../file-trouble.js";
 import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
 import { numberIn, parseMeter, tempoOf, wholeIn } from "../flag-values.js";
 import { instrumentFlags } from "../instrument.js";
@@ -154,7 +155,7 @@ async function transcribeOne(
   if (edited) {
     const merged = mergeHand(drafted.sheet, edited);
     sheet = withPattern(merged.sheet);
-    changes = merged.changes;
+    changes = merged.changed;
     keptCount = merged.kept;
   }
   await writeWhole(files.text, sheetToText(sheet), { force: flags.force === true });
