@@ -89,7 +89,8 @@ export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
  * @property brush one finger over several strings at once
  * @property gap an unused finger between two that pluck together on neighbouring strings
  * @property pattern the same finger at the same tick and string in other bars
- * @property quickSec pace under which repeating is hard */
+ * @property quickSec pace under which a finger is late on another string
+ * @property againSec pace under which a finger is late on its own string */
 export type PickWeights = {
   away: number;
   thumbHigh: number;
@@ -101,19 +102,21 @@ export type PickWeights = {
   gap: number;
   pattern: number;
   quickSec: number;
+  againSec: number;
 };
 
 export const PICK_WEIGHTS: Readonly<PickWeights> = Object.freeze({
-  away: 1.0,
+  away: 1.3,
   thumbHigh: 1.3,
   bassByFinger: 1.5,
-  again: 0.8,
-  across: 1.2,
+  again: 1.4,
+  across: 2.0,
   cross: 1.0,
   brush: 2.5,
   gap: 0.2,
   pattern: 1.0,
   quickSec: 0.3,
+  againSec: 0.16,
 });
 
 /** A place that a teacher changed: what was drafted and what the hand wrote. */

@@ -1,6 +1,6 @@
 // Picking hand.
 // In: fretted notes. Out: the same notes, in the same order, with p, i, m or a.
-// Method: Viterbi over the ways each event can be plucked; the hand lies on strings 3-2-1 or one string lower; a second pass
+// Method: Viterbi over the ways each event can be plucked; the hand lies on strings 3-2-1 or up to two strings lower; a second pass
 // lets the same tick of other bars speak, so that a pattern keeps its fingers through changing chords.
 // Source: common practice of classical and fingerstyle schools (p on 6-5-4, i on 3, m on 2, a on 1), no published source.
 // Can't: strums with the back of the nail, the little finger, a pick.
@@ -11,7 +11,9 @@ const FINGERS: readonly PickFinger[] = ["p", "i", "m", "a"];
 const HOME: readonly number[] = [4, 3, 2, 1]; // string of p's upper edge, i, m, a
 const LOCK_COST = 100; // what a hand wrote is kept at any price
 const MOVE_COST = 1.0; // the hand moves to other strings, once a chord rather than once a note
-const LOW_HOME_COST = 0.12; // each event with the hand one string lower
+const LOW_HOME_COST: readonly number[] = [0, 0.12, 0.8]; // each event with the hand this many strings lower
+const THUMB_QUICK_SEC = 0.14; // the thumb swings from bass to bass down to about this pace
+const WORST_PLUCK = 6;
 const HABIT_FLOOR = 0.08; // a finger never seen at a tick is unlikely, not impossible
 const HABIT_BARS = 3;
 
@@ -49,15 +51,22 @@ export function pickFingers(
   });
   const first = viterbi(events, options1, w);
   const habits = habitsOf(notes, events, first);
+  const known2 = new Map<string, Pluck[]>();
   const options2 = events.map((e, k) => {
     const habit = habits.get(e.tick);
     const plucks = options1[k] ?? [];
     if (habit === undefined) return plucks;
-    return plucks.map((p) => {
+    const key = `${e.tick} ${e.strings.join("")}`;
+    const free = known.get(e.strings.join("")) === plucks;
+    const before = free ? known2.get(key) : undefined;
+    if (before !== undefined) return before;
+    const weighed = plucks.map((p) => {
       let cost = p.cost;
       for (const f of p.fingers) cost -= w.pattern * Math.log(Math.min(1, habit[f] ?? 0) + HABIT_FLOOR);
       return { ...p, cost };
     });
+    if (free) known2.set(key, weighed);
+    return weighed;
   });
   const path = viterbi(events, options2, w);
   const out = notes.map((n) => ({ ...n }));
@@ -132,7 +141,7 @@ function shareTwins(out: FrettedNote[], events: readonly PluckEvent[]): void {
 function awayCost(finger: number, string: number, low: number, w: Readonly<PickWeights>): number {
   if (finger === 0) return string >= 4 ? 0 : w.thumbHigh * (4 - string);
   const away = Math.abs(string - (HOME[finger] ?? 0) - low);
-  return w.away * away + (string > 4 ? w.bassByFinger * (string - 4) : 0);
+  return w.away * away + Math.max(0, string - 4 - Math.max(0, low - 1)) * w.bassByFinger;
 }
 
 /** All ways to pluck these strings at once: fingers in the order of strings, p over several where fingers run out. */
@@ -142,7 +151,7 @@ function plucksOf(strings: readonly number[], w: Readonly<PickWeights>): Pluck[]
   const place = (k: number, low: number, cost: number): void => {
     const string = strings[k];
     if (string === undefined) {
-      out.push({ fingers: [...fingers], low, cost: cost + low * LOW_HOME_COST });
+      out.push({ fingers: [...fingers], low, cost: cost + (LOW_HOME_COST[low] ?? 0) });
       return;
     }
     const last = fingers[k - 1] ?? -1;
@@ -159,7 +168,10 @@ function plucksOf(strings: readonly number[], w: Readonly<PickWeights>): Pluck[]
   };
   place(0, 0, 0);
   place(0, 1, 0);
-  return out;
+  place(0, 2, 0);
+  // No context outweighs a way that is this much worse.
+  const least = Math.min(...out.map((p) => p.cost));
+  return out.filter((p) => p.cost <= least + WORST_PLUCK);
 }
 
 function withLocks(plucks: readonly Pluck[], fixed: readonly number[]): Pluck[] {
@@ -176,8 +188,10 @@ function withLocks(plucks: readonly Pluck[], fixed: readonly number[]): Pluck[] 
 /** From one event to the next. */
 function stepCost(a: PluckEvent, p: Pluck, b: PluckEvent, q: Pluck, w: Readonly<PickWeights>): number {
   const gapSec = Math.max(0.01, b.onsetSec - a.onsetSec);
-  const quick = Math.min(1, w.quickSec / gapSec);
-  let cost = p.low === q.low ? 0 : MOVE_COST;
+  const quick = Math.min(1.5, w.quickSec / gapSec);
+  const again = Math.min(1, (w.againSec / gapSec) ** 2);
+  const thumb = Math.min(1, (THUMB_QUICK_SEC / gapSec) ** 3);
+  let cost = MOVE_COST * Math.abs(p.low - q.low);
   for (let j = 0; j < q.fingers.length; j++) {
     const f = q.fingers[j] ?? 0;
     const to = b.strings[j] ?? 0;
@@ -185,7 +199,8 @@ function stepCost(a: PluckEvent, p: Pluck, b: PluckEvent, q: Pluck, w: Readonly<
       const g = p.fingers[k] ?? 0;
       const from = a.strings[k] ?? 0;
       if (f === g) {
-        if (f > 0) cost += quick * (from === to ? w.again : w.across);
+        if (f > 0) cost += from === to ? again * w.again : quick * w.across;
+        else cost += thumb * (from === to ? w.again : w.across);
       } else if (from !== to && f > g !== to < from) cost += quick * w.cross;
     }
   }

@@ -39,6 +39,7 @@ export function searchLattice(
   notes: readonly SearchNote[],
   mm: Float64Array,
   w: Readonly<HandWeights>,
+  beam = BEAM,
 ): Lattice {
   const nodeStart = new Int32Array(events.length + 1);
   const edgeStart = new Int32Array(events.length + 1);
@@ -101,16 +102,14 @@ export function searchLattice(
         live++;
       }
     }
-    const ranked: number[] = [];
-    for (let j = 0; j < live; j++) if (totalOf[j]! <= best + BEAM_COST) ranked.push(j);
-    ranked.sort((a, b) => totalOf[a]! - totalOf[b]! || order[a]! - order[b]!);
+    const ranked = rankedBest(totalOf, live, best, beam * 3);
     nodeStart[e] = nodes;
     edgeStart[e] = edges;
     let made = 0;
     nodeGrip = grown(nodeGrip, nodes + BEAM);
     nodeCost = grown(nodeCost, nodes + BEAM);
     nodeBack = grown(nodeBack, nodes + BEAM);
-    const most = Math.min(ranked.length, BEAM * 3);
+    const most = Math.min(ranked.length, beam * 3);
     edgeFrom = grown(edgeFrom, edges + most);
     edgeTo = grown(edgeTo, edges + most);
     edgeCost = grown(edgeCost, edges + most);
@@ -125,7 +124,7 @@ export function searchLattice(
       let at = 0;
       while (at < made && hashes[at] !== hash) at++;
       if (at === made) {
-        if (made === BEAM) continue;
+        if (made === beam) continue;
         hashes[made] = hash;
         nxt.set(scratch, made * STRIDE);
         nxtTime.set(scratchTime, made * TIMES);
@@ -147,6 +146,27 @@ export function searchLattice(
   nodeStart[events.length] = nodes;
   edgeStart[events.length] = edges;
   return { nodeStart, nodeGrip, nodeCost, nodeBack, edgeStart, edgeFrom, edgeTo, edgeCost };
+}
+
+const BUCKETS = 64;
+const bucketOf = (over: number): number => Math.min(BUCKETS - 1, Math.floor((over / BEAM_COST) * BUCKETS));
+
+/** Indices of the cheapest totals within BEAM_COST of the best, cheapest first, at least `most` where there are so many. Equal
+ * totals keep their order. A count by buckets first, so that few are sorted. */
+function rankedBest(totals: Float64Array, count: number, best: number, most: number): number[] {
+  const counts = new Int32Array(BUCKETS);
+  for (let j = 0; j < count; j++) {
+    const over = totals[j]! - best;
+    if (over <= BEAM_COST) counts[bucketOf(over)]!++;
+  }
+  let last = 0;
+  for (let sum = counts[0]!; last < BUCKETS - 1 && sum < most; sum += counts[last]!) last++;
+  const out: number[] = [];
+  for (let j = 0; j < count; j++) {
+    const over = totals[j]! - best;
+    if (over <= BEAM_COST && bucketOf(over) <= last) out.push(j);
+  }
+  return out.sort((a, b) => totals[a]! - totals[b]! || a - b);
 }
 
 /** Grip of each event on the cheapest path. */

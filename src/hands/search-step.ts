@@ -102,8 +102,8 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
     fretB: number,
     stringB: number,
   ): number => {
-    const lowFinger = fa < fb ? fa : fb;
-    const highFinger = fa < fb ? fb : fa;
+    const lowFinger = Math.min(fa, fb);
+    const highFinger = Math.max(fa, fb);
     const lo = fa < fb ? fretA : fretB;
     const hi = fa < fb ? fretB : fretA;
     const along = mm[hi + 1]! - mm[lo + 1]!;

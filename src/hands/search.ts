@@ -27,6 +27,7 @@ export type FretOptions = {
   ticksPerBeat?: number;
 };
 
+const FIRST_BEAM = 8; // the first pass only prepares what notes tell each other
 const LEAST_ALTERNATIVE = 0.0005; // places below this probability still follow, lowest fret first
 
 /** Strings, frets and fingers for every note.
@@ -48,8 +49,9 @@ export function fretNotes(
   const gripsOf = gripMaker(sought, mm, w);
   const grips = events.map(gripsOf);
   const extra = poolShares(sought, w, options.groupOfBar);
+  const pools = w.pattern > 0 || options.groupOfBar !== undefined;
   let costs = gripCosts(events, grips, extra);
-  let lattice = searchLattice(events, grips, costs, sought, mm, w);
+  let lattice = searchLattice(events, grips, costs, sought, mm, w, pools ? FIRST_BEAM : undefined);
   let marginals = placeMarginals(events, grips, sought, lattice, w);
   if (poolPlaces(sought, marginals, extra, w, options.groupOfBar)) {
     costs = gripCosts(events, grips, extra);

@@ -8,6 +8,9 @@ import type { FingeredPiece } from "./fingered.js";
 export type Agreement = {
   strings: [number, number];
   open: [number, number];
+  /** Two stopped notes that sound together. */
+  together: [number, number];
+  /** Two stopped notes that sound together or begin within CLOSE_SEC. */
   order: [number, number];
   leftFinger: [number, number];
   rightFinger: [number, number];
@@ -19,6 +22,7 @@ export type Agreement = {
 export const nothing = (): Agreement => ({
   strings: [0, 0],
   open: [0, 0],
+  together: [0, 0],
   order: [0, 0],
   leftFinger: [0, 0],
   rightFinger: [0, 0],
@@ -66,7 +70,11 @@ export function agreement(
       const [pa, pb] = [fretted[a.k], fretted[b.k]];
       if (fa === fb || pa === undefined || pb === undefined || pa.fret === 0 || pb.fret === 0) continue;
       out.order[1]++;
-      if (fa < fb ? pa.fret <= pb.fret : pb.fret <= pa.fret) out.order[0]++;
+      const right = fa < fb ? pa.fret <= pb.fret : pb.fret <= pa.fret;
+      if (right) out.order[0]++;
+      if (b.n.onsetSec > a.n.offsetSec - 0.01 && b.n.onsetSec > a.n.onsetSec) continue;
+      out.together[1]++;
+      if (right) out.together[0]++;
     }
   });
   gripCounts(piece, fretted, out);
@@ -97,6 +105,7 @@ export function addAgreement(a: Agreement, b: Agreement): Agreement {
   return {
     strings: sum(a.strings, b.strings),
     open: sum(a.open, b.open),
+    together: sum(a.together, b.together),
     order: sum(a.order, b.order),
     leftFinger: sum(a.leftFinger, b.leftFinger),
     rightFinger: sum(a.rightFinger, b.rightFinger),
