@@ -9,15 +9,15 @@ export type ChordReading = { rootPc: number; quality: string; bassPc: number; sc
 
 export const CHORD_FIT_DEFAULTS = {
   outside: 1.1, // weight of what the chord leaves over
-  missingRoot: 0.45, // a root that does not sound
-  missing: 0.38, // a third, seventh, sixth or ninth that does not sound
+  missingRoot: 0.561, // a root that does not sound
+  missing: 0.113, // a third, seventh, sixth or ninth that does not sound
   missingFifth: 0.2, // a fifth of a triad that does not sound
-  missingOptional: 0.06, // the same of a fifth in a chord of four or more notes
-  onlyBass: 0.07, // a note of the chord other than the root that sounds in the bass only
-  inversion: 0.04, // a chord note other than the root in the bass
+  missingOptional: 0.041, // the same of a fifth in a chord of four or more notes
+  onlyBass: 0.034, // a note of the chord other than the root that sounds in the bass only
+  inversion: 0.038, // a chord note other than the root in the bass
   foreign: 0.16, // a bass that is no chord note
-  present: 0.03, // share of the weight from which a pitch class counts as sounding
-  rootBass: 0.05, // for the root in the bass
+  present: 0.046, // share of the weight from which a pitch class counts as sounding
+  rootBass: 0.062, // for the root in the bass
 } as const;
 
 /** What else speaks for a chord, such as that it is used elsewhere in the piece. */

@@ -11,14 +11,14 @@ import { type ChordBonus, type ChordReading, readChord } from "./chord-fit.js";
 import type { ChordSpan } from "./harmony.js";
 
 export const NAME_CHORDS_DEFAULTS = {
-  cutCost: 0.16, // a change of chord within the bar must gain this
+  cutCost: 0.126, // a change of chord within the bar must gain this
   oddCutCost: 0.14, // and this more where the bar is not halved
-  ringWeight: 0.3, // a note struck before the piece counts so much of one struck in it
-  longestBeats: 2, // longer notes count no more
+  ringWeight: 0.165, // a note struck before the piece counts so much of one struck in it
+  longestBeats: 3.054, // longer notes count no more
   bassTopSemitones: 17, // a bass lies within this above the lowest note of the take's basses
   maxPieces: 3,
-  topNote: 0.6, // the highest voice is often the tune: it counts so much of an inner note
-  vocabulary: 0.25, // a chord that makes up the whole piece gains this, others by the root of their share
+  topNote: 1.085, // the highest voice is often the tune: it counts so much of an inner note
+  vocabulary: 0.285, // a chord that makes up the whole piece gains this, others by the root of their share
 } as const;
 
 export type NameChordsOptions = Partial<Settings>;

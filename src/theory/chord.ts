@@ -25,7 +25,7 @@ const SAME: Readonly<Record<string, string>> = {
   mM7: "mmaj7",
   sus: "sus4",
   "7sus": "7sus4",
-  "69": "6/9",
+  "6/9": "69",
   "°": "dim",
   o: "dim",
   "°7": "dim7",
