@@ -10,12 +10,11 @@ import { type Flags, textFlag } from "../arguments.js";
 import { openTake } from "../decoder.js";
 import { wholeIn } from "../flag-values.js";
 import { openListener } from "../listener-runtime.js";
-import { openSheet, takeOfSheet } from "../open-sheet.js";
 import { type MusicDeps, openDesk } from "../page/desk.js";
 import { openRecording, type SoundDeps } from "../page/recording.js";
 import { redecideBars } from "../page/redecide.js";
 import { type OpenPage, pageFolder, servePage } from "../page/server.js";
-import { keepSheet, openPair, type SheetCodec } from "../page/sheet-files.js";
+import { keepSheet, openPair, type SheetCodec, takeBeside } from "../page/sheet-files.js";
 import { watchFiles } from "../page/watch.js";
 import { editedSheet } from "../sheet-pair.js";
 import type { Io } from "../terminal.js";
@@ -49,7 +48,10 @@ export async function reviewCommand(args: ReviewArgs, io: Io): Promise<number> {
 
 const codec: SheetCodec = {
   readPair: editedSheet,
-  readOther: async (path) => (await openSheet(path, {})).sheet,
+  readOther: async (path) => {
+    const { openSheet } = await import("../open-sheet.js"); // only foreign sheets need every reader
+    return (await openSheet(path, {})).sheet;
+  },
   toText: sheetToText,
   toJson: sheetToJson,
 };
@@ -79,7 +81,7 @@ export async function openReview(
 ): Promise<{ page: OpenPage; files: { text: string; json: string }; close: () => Promise<void> }> {
   const pageDir = parts.pageDir ?? pageFolder();
   const { sheet, files } = await openPair(args.sheetPath, codec);
-  const takePath = await takeOfSheet(sheet, args.sheetPath, args.takePath);
+  const takePath = args.takePath ?? (await takeBeside(args.sheetPath, sheet.take?.file));
   const keeper = await keepSheet(files, codec);
   const whyNone = sheet.take?.file
     ? `The recording ${sheet.take.file} does not lie beside the sheet. Name it with --take.`

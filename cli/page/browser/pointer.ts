@@ -1,0 +1,116 @@
+/** Mouse, pen and finger: a click sets the caret, dragging a note moves it, dragging elsewhere scrolls, the wheel scrolls. */
+import type { Desk } from "./actions.js";
+import { byId } from "./dom.js";
+import { refOf } from "./mends.js";
+import { caretSec, placeAtSec, secAt } from "./model.js";
+import { LANE, lineY } from "./tab-lane.js";
+
+const STILL_PX = 5; // a press that moves less than this is a click
+
+export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void): void {
+  const { model, mends, player } = desk;
+  const view = byId("view");
+  const lane = byId("lane");
+  let drag:
+    | { kind: "note"; id: string; x: number; y: number; node: HTMLElement }
+    | { kind: "scroll"; x: number; leftSec: number; moved: boolean }
+    | { kind: "select"; x: number }
+    | undefined;
+
+  const secAtX = (clientX: number): number => model.leftSec + (clientX - view.getBoundingClientRect().left) / model.pxPerSec;
+  const stringAtY = (clientY: number): number => {
+    const y = clientY - lane.getBoundingClientRect().top;
+    return Math.max(1, Math.min(6, Math.round((y - lineY(1)) / LANE.linePx) + 1));
+  };
+  const caretTo = (clientX: number, clientY: number): void => {
+    const place = placeAtSec(model, secAtX(clientX), model.stepTicks);
+    const onLane = clientY >= lane.getBoundingClientRect().top;
+    model.caret = { ...place, string: onLane ? stringAtY(clientY) : model.caret.string };
+    if (!model.isPlaying) player.seek(onLane ? caretSec(model) : secAtX(clientX));
+    else if (!onLane) player.seek(secAtX(clientX));
+    desk.changed();
+  };
+
+  view.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
+    const target = event.target as HTMLElement;
+    const note = target.closest<HTMLElement>("[data-id]");
+    const chord = target.closest<HTMLElement>("[data-chord]");
+    lane.focus({ preventScroll: true });
+    event.preventDefault();
+    if (chord) {
+      const [bar = 1, beat = 1] = (chord.dataset.chord ?? "").split(":").map(Number);
+      model.caret = { ...model.caret, bar, tick: Math.round((beat - 1) * 24) };
+      desk.changed();
+      desk.openChord();
+      return;
+    }
+    view.setPointerCapture(event.pointerId);
+    if (note) {
+      const id = note.dataset.id ?? "";
+      const found = model.state.sheet.notes.find((n) => n.id === id);
+      if (!found) return;
+      model.anchorSec = undefined;
+      model.caret = { bar: found.bar, tick: found.tick, string: found.string };
+      if (!model.isPlaying) player.seek(found.startSec);
+      drag = { kind: "note", id, x: event.clientX, y: event.clientY, node: note };
+      desk.changed();
+    } else if (event.shiftKey) {
+      model.anchorSec ??= caretSec(model);
+      caretTo(event.clientX, event.clientY);
+      drag = { kind: "select", x: event.clientX };
+    } else {
+      model.anchorSec = undefined;
+      drag = { kind: "scroll", x: event.clientX, leftSec: model.leftSec, moved: false };
+    }
+  });
+
+  view.addEventListener("pointermove", (event) => {
+    if (!drag) return;
+    if (drag.kind === "note") {
+      const [dx, dy] = [event.clientX - drag.x, event.clientY - drag.y];
+      drag.node.classList.add("dragged");
+      drag.node.style.translate = `${dx}px ${Math.round(dy / LANE.linePx) * LANE.linePx}px`;
+    } else if (drag.kind === "select") caretTo(event.clientX, event.clientY);
+    else if (drag.moved || Math.abs(event.clientX - drag.x) > STILL_PX) {
+      drag.moved = true;
+      scrollTo(drag.leftSec - (event.clientX - drag.x) / model.pxPerSec);
+    }
+  });
+
+  const end = (event: PointerEvent): void => {
+    const was = drag;
+    drag = undefined;
+    if (!was) return;
+    if (was.kind === "scroll" && !was.moved) caretTo(event.clientX, event.clientY);
+    if (was.kind !== "note") return;
+    was.node.classList.remove("dragged");
+    was.node.style.translate = "";
+    const note = model.state.sheet.notes.find((n) => n.id === was.id);
+    if (!note || event.type === "pointercancel") return;
+    const [dx, dy] = [event.clientX - was.x, event.clientY - was.y];
+    const string = Math.max(1, Math.min(6, note.string + Math.round(dy / LANE.linePx)));
+    if (Math.abs(dy) > LANE.linePx / 2 && Math.abs(dy) >= Math.abs(dx)) {
+      if (string !== note.string)
+        void mends.mend([{ kind: "move-string", at: refOf(note), string }], { ...model.caret, string });
+    } else if (Math.abs(dx) > STILL_PX) {
+      const place = placeAtSec(model, note.startSec + dx / model.pxPerSec, model.stepTicks);
+      if (place.bar !== note.bar || place.tick !== note.tick)
+        void mends.mend([{ kind: "move-place", at: refOf(note), ...place }], { ...place, string: note.string });
+    }
+  };
+  view.addEventListener("pointerup", end);
+  view.addEventListener("pointercancel", end);
+
+  view.addEventListener(
+    "wheel",
+    (event) => {
+      event.preventDefault();
+      if (event.ctrlKey) desk.zoom(event.deltaY < 0 ? 1.15 : 1 / 1.15);
+      else scrollTo(model.leftSec + (Math.abs(event.deltaX) > Math.abs(event.deltaY) ? event.deltaX : event.deltaY) / model.pxPerSec);
+    },
+    { passive: false },
+  );
+}
+
+export { secAt };

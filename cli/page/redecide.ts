@@ -1,0 +1,63 @@
+/** The machine's notes of some bars decided again, around what a hand has settled. */
+import type { FrettedNote, Instrument } from "../../src/hands/fretted.js";
+import { refretBar } from "../../src/hands/search.js";
+import type { Sheet, SheetNote } from "../../src/sheet/sheet.js";
+import { secOf } from "./view.js";
+
+const HIGHEST_FRET = 19; // as drafts have it: most classical and steel-string guitars
+
+/** @returns the sheet with string, fret and fingers of the unlocked notes of `bars` decided anew; notes by hand and their places stay */
+export function redecideBars(sheet: Sheet, bars: readonly number[]): Sheet {
+  if (!sheet.notes.some((n) => n.by === "machine" && bars.includes(n.bar))) return sheet;
+  const instrument: Instrument = {
+    openMidi: sheet.openMidi,
+    capo: sheet.capo,
+    highestFret: HIGHEST_FRET - sheet.capo,
+    scaleLengthMm: 650,
+  };
+  const before = sheet.notes.map((n) => fretted(sheet, n));
+  let after = before;
+  for (const bar of bars) after = refretBar(after, bar, instrument);
+  const taken = new Set<string>();
+  const notes = sheet.notes.map((note, idx): SheetNote => {
+    const now = after[idx];
+    if (!now || note.by === "hand" || !bars.includes(note.bar) || note.marks.length > 0) return note;
+    return {
+      ...note,
+      string: now.string,
+      fret: now.fret,
+      finger: now.finger,
+      leftFinger: now.leftFinger,
+      alternatives: now.alternatives,
+    };
+  });
+  for (const note of notes) {
+    const key = `${note.bar} ${note.tick} ${note.string} ${note.marks.includes("grace")}`;
+    if (taken.has(key)) return sheet; // two notes on one string: the old places were better
+    taken.add(key);
+  }
+  notes.sort((a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string);
+  return { ...sheet, notes };
+}
+
+function fretted(sheet: Sheet, note: SheetNote): FrettedNote {
+  const onsetSec = note.onsetSec ?? secOf(sheet, note.bar, note.tick);
+  return {
+    onsetSec,
+    offsetSec: note.offsetSec ?? Math.max(onsetSec + 0.05, secOf(sheet, note.bar, note.tick + note.lengthTicks)),
+    midi: note.midi,
+    confidence: note.confidence,
+    velocity: note.velocity ?? 0.6,
+    bar: note.bar,
+    tick: note.tick,
+    lengthTicks: note.lengthTicks,
+    ...(note.marks.includes("grace") ? { grace: true } : {}),
+    string: note.string,
+    fret: note.fret,
+    finger: note.finger ?? "p",
+    leftFinger: note.leftFinger ?? 0,
+    by: note.by,
+    placeConfidence: note.by === "hand" ? 1 : note.confidence,
+    alternatives: note.alternatives,
+  };
+}
