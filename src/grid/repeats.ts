@@ -10,10 +10,18 @@ export const REPEAT_DEFAULTS = Object.freeze({
   sameLeastPitches: 0.6, // and then at least this part of the pitches
   varied: 0.26, // a varied bar shares at least this much of the notes
   variedPitches: 0.86, // and the fewer pitches are nearly all among the others'
+  believed: 0.6, // notes less sure than this do not speak for another chord
+  bassBelow: 60, // midi; what opens a bar higher is no bass
+  mostReplaced: 1, // steps
   nearTicks: 3, // a note one thirty-second off is the same note, misplaced
 });
 
-type BarContent = { keys: Map<string, number>; pitches: Map<number, number>; low: number | undefined };
+type BarContent = {
+  keys: Map<string, number>;
+  pitches: Map<number, number>;
+  /** Lowest pitch by step, of notes believed, and all pitches by step. */
+  byStep: Map<number, number[]>;
+};
 
 /** Groups bars that are the same music but for a slip or a varied ending.
  * @returns groupOfBar[bar − 1], numbered from 0 by first coming; an empty bar stands alone with the other empty ones;
@@ -22,7 +30,7 @@ export function groupBars(notes: readonly PlacedNote[], grid: Grid): BarGroups {
   const bars: BarContent[] = Array.from({ length: grid.barCount }, () => ({
     keys: new Map(),
     pitches: new Map(),
-    low: undefined,
+    byStep: new Map(),
   }));
   for (const n of notes) {
     const bar = bars[n.bar - 1];
@@ -30,7 +38,10 @@ export function groupBars(notes: readonly PlacedNote[], grid: Grid): BarGroups {
     const key = `${Math.round(n.tick / REPEAT_DEFAULTS.nearTicks)}:${n.midi}`;
     bar.keys.set(key, Math.max(bar.keys.get(key) ?? 0, n.confidence));
     bar.pitches.set(n.midi, (bar.pitches.get(n.midi) ?? 0) + n.confidence);
-    bar.low = Math.min(bar.low ?? 127, n.midi);
+    if (n.confidence >= REPEAT_DEFAULTS.believed) {
+      const step = Math.round(n.tick / REPEAT_DEFAULTS.nearTicks);
+      bar.byStep.set(step, [...(bar.byStep.get(step) ?? []), n.midi]);
+    }
   }
   const groups: number[][] = [];
   const groupOfBar = bars.map((bar, b) => {
@@ -66,10 +77,32 @@ function likeness(a: BarContent, b: BarContent): number {
   if (a.keys.size === 0 || b.keys.size === 0) return a.keys.size === b.keys.size ? 1 : 0;
   const notes = shared(a, b);
   const pitches = sharedPitches(a, b);
+  if (anotherChord(a, b)) return 0;
   const { same, sameLeastPitches, varied, variedPitches } = REPEAT_DEFAULTS;
   if (notes >= same && pitches >= sameLeastPitches) return notes;
   if (notes >= varied && pitches >= variedPitches) return notes;
   return 0;
+}
+
+/** Another chord: the bar opens on another bass, or at a step a pitch that the one bar never uses stands where
+ * the other has one that this never uses. A slip leaves the pitch it misses elsewhere in the bar, as a rule. */
+function anotherChord(a: BarContent, b: BarContent): boolean {
+  const bassA = Math.min(...(a.byStep.get(0) ?? [999]));
+  const bassB = Math.min(...(b.byStep.get(0) ?? [999]));
+  const { bassBelow, mostReplaced } = REPEAT_DEFAULTS;
+  if (bassA < bassBelow && bassB < bassBelow && bassA !== bassB && Math.abs(bassA - bassB) !== 12) {
+    const strange = (bass: number, other: BarContent): boolean => (other.pitches.get(bass) ?? 0) < 2;
+    if (strange(bassA, b) || strange(bassB, a)) return true;
+  }
+  let replaced = 0;
+  for (const [step, pitches] of a.byStep) {
+    const others = b.byStep.get(step);
+    if (others === undefined) continue;
+    const gone = pitches.some((midi) => !b.pitches.has(midi));
+    const come = others.some((midi) => !a.pitches.has(midi));
+    if (gone && come) replaced++;
+  }
+  return replaced >= mostReplaced;
 }
 
 /** Notes in common over notes in either, weighed by confidence, 0…1. */

@@ -8,7 +8,9 @@ import type { FormPart, Repeat } from "./sheet.js";
 export const FORM_DEFAULTS = Object.freeze({
   longest: 16, // bars of a section
   beam: 120,
-  newSection: 2, // price of any section, in bars
+  newSection: 1.2, // price of any section, in bars
+  newBar: 1.2, // price of writing out a bar
+  knownBar: 1.1, // and of one that the section has already
   copy: 1.1, // price of naming an earlier one
   mismatch: 1.4, // price of a bar that differs within a copy
   mostDiffering: 0.34, // part of a copy's bars that may differ
@@ -58,7 +60,7 @@ function continuations(cut: Cut, at: number, len: number, groupOfBar: readonly n
   out.push({
     sections: [...cut.sections, { from: at, len, label: cut.labels }],
     labels: cut.labels + 1,
-    price: base + 1.2 * inner + 0.35 * (len - inner),
+    price: base + FORM_DEFAULTS.newBar * inner + FORM_DEFAULTS.knownBar * (len - inner),
   });
   const seen = new Set<number>();
   for (const s of cut.sections) {

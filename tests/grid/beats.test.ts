@@ -1,0 +1,61 @@
+import { describe, expect, test } from "vitest";
+import { findGrid } from "../../src/grid/beats.js";
+import { placeNotes } from "../../src/grid/place.js";
+import { beatFMeasure } from "../helpers/score/beats.js";
+import { placementRate } from "../helpers/score/take.js";
+import { perform } from "../helpers/takes/perform.js";
+import { namedStudies, studyNamed } from "../helpers/takes/studies.js";
+import { simulateListening } from "./simulate.js";
+
+// Beat F as mir_eval.beat.f_measure (tests/helpers/score holds the two equal). Truth: performances composed here.
+describe("grid/beats", () => {
+  const studies = namedStudies();
+  test("beats: there are studies to try", () => expect(studies.length).toBeGreaterThan(10));
+  for (const [name, jitterMs, drift, misses, least] of [
+    ["clean", 5, 0.005, 0.01, 0.995],
+    ["hard: 12 ms jitter, 3 % drift", 12, 0.03, 0.05, 0.98],
+  ] as const)
+    test(`beats: every named study on its beats, ${name}`, () => {
+      let right = 0;
+      let count = 0;
+      let beatF = 0;
+      studies.forEach((study, idx) => {
+        const performance = perform(study, { seed: idx + 1, jitterMs, drift, countIn: "clicks" });
+        const listening = simulateListening(performance, { seed: idx, misses });
+        const clicks = performance.countIn.map((c) => c.atSec);
+        const grid = findGrid(listening, { tempoBpm: study.tempoBpm, meter: study.meter, clicks });
+        const rate = placementRate(performance.notes, placeNotes(listening.notes, grid));
+        right += rate.rate * rate.count;
+        count += rate.count;
+        beatF += beatFMeasure(performance.beatSec, grid.beatSec) / studies.length;
+        expect(grid.feel, study.name).toBe(study.feel);
+        expect(Math.abs((grid.beatSec[0] ?? 0) - (performance.beatSec[0] ?? 9)), study.name).toBeLessThan(
+          0.07,
+        );
+      });
+      expect(right / count).toBeGreaterThanOrEqual(least);
+      expect(beatF).toBeGreaterThanOrEqual(0.985);
+    });
+
+  test("beats: --start and --count-in override what was found", () => {
+    const performance = perform(studyNamed("low-tide"), { seed: 3 });
+    const listening = simulateListening(performance);
+    const base = { tempoBpm: 88, meter: { beats: 4, unit: 4 } };
+    const startSec = performance.beatSec[4] ?? 0;
+    expect(findGrid(listening, { ...base, startSec }).beatSec[0]).toBeCloseTo(startSec, 1);
+    expect(findGrid(listening, { ...base, countInBeats: 0 }).countInBeats).toBe(0);
+  });
+
+  test("beats: tempi and meters no player means are refused by code", () => {
+    const listening = simulateListening(perform(studyNamed("low-tide")));
+    expect(() => findGrid(listening, { tempoBpm: 0 })).toThrowError(
+      expect.objectContaining({ code: "bad-tempo" }),
+    );
+    expect(() => findGrid(listening, { tempoBpm: 90, meter: { beats: 4, unit: 5 } })).toThrowError(
+      expect.objectContaining({ code: "bad-meter" }),
+    );
+    expect(() => findGrid({ ...listening, notes: [] }, {})).toThrowError(
+      expect.objectContaining({ code: "no-notes" }),
+    );
+  });
+});

@@ -1,0 +1,34 @@
+import { expect, test } from "vitest";
+import { findForm, letter } from "../../src/sheet/form.js";
+
+// Forms as teachers write them: common practice, no published source; worked by hand.
+const labels = (groups: number[]): string =>
+  findForm(groups)
+    .form.map((p) => `${p.label}${p.bars.length}`)
+    .join(" ");
+
+for (const [title, groups, want] of [
+  ["A A B A of four bars", [0, 1, 2, 3, 0, 1, 2, 3, 4, 5, 6, 7, 0, 1, 2, 3], "A4 A4 B4 A4"],
+  ["A A B A with a last bar of its own", [0, 1, 2, 3, 0, 1, 2, 3, 4, 5, 6, 7, 0, 1, 2, 8], "A4 A4 B4 A4"],
+  ["nothing comes back", [0, 1, 2, 3, 4, 5, 6, 7], "A8"],
+  ["no bars", [], ""],
+] as const)
+  test(`form: ${title}`, () => expect(labels([...groups])).toBe(want));
+
+test("form: a repeat with first and second endings", () => {
+  const { repeats } = findForm([0, 1, 2, 3, 0, 1, 2, 4, 5, 6, 7, 8]);
+  expect(repeats).toEqual([
+    {
+      fromBar: 1,
+      toBar: 4,
+      times: 2,
+      endings: [
+        { times: [1], bars: [4] },
+        { times: [2], bars: [8] },
+      ],
+    },
+  ]);
+});
+
+test("form: letters go on after Z", () =>
+  expect([letter(0), letter(25), letter(26)]).toEqual(["A", "Z", "AA"]));

@@ -1,0 +1,116 @@
+import { describe, expect, test } from "vitest";
+import { TICKS_PER_BEAT } from "../../src/grid/grid.js";
+import type { PickFinger } from "../../src/hands/fretted.js";
+import { findPattern } from "../../src/sheet/pattern.js";
+import type { SheetGrid, SheetNote } from "../../src/sheet/sheet.js";
+import { namedStudies } from "../helpers/takes/studies.js";
+import { toSheet } from "../helpers/takes/to-sheet.js";
+
+// Right-hand patterns over C and G7 in the manner of M. Giuliani, Studio per la chitarra op. 1, part 1 (1812, public domain):
+// a bar of C and a bar of G7, thumb on the basses, i m a on strings 3 2 1. Written out here from memory of the opening
+// numbers, step by step; p i m a and their home strings are common practice, no published source.
+const GIULIANI = [
+  { name: "block chords under the thumb", beats: 2, stepTicks: 24, steps: "pima pima", half: true },
+  { name: "thumb, then three together", beats: 4, stepTicks: 24, steps: "p ima p ima", half: true },
+  { name: "upward triplets p i m", beats: 4, stepTicks: 8, steps: "p i m p i m p i m p i m", half: true },
+  { name: "p i m a up", beats: 4, stepTicks: 6, steps: "p i m a p i m a p i m a p i m a", half: true },
+  { name: "p a m i down", beats: 4, stepTicks: 6, steps: "p a m i p a m i p a m i p a m i", half: true },
+  { name: "up and down p i m a m i", beats: 4, stepTicks: 12, steps: "p i m a m i m i", half: false },
+] as const;
+const STRINGS: Record<PickFinger, number> = { p: 5, i: 3, m: 2, a: 1 };
+const C: Record<number, number> = { 5: 3, 3: 0, 2: 1, 1: 0 };
+const G7: Record<number, number> = { 5: 2, 3: 0, 2: 0, 1: 1 };
+const OPEN: Record<number, number> = { 1: 64, 2: 59, 3: 55, 4: 50, 5: 45, 6: 40 };
+
+const grid = (beats: number, barCount: number): SheetGrid => ({
+  tempoBpm: 90,
+  tempoFrom: "user",
+  meter: { beats, unit: 4 },
+  feel: "straight",
+  swingRatio: 1,
+  beatSec: [],
+  firstBeatSec: 0,
+  barCount,
+  pickupBeats: 0,
+  countInBeats: 0,
+  confidence: 1,
+  readings: [],
+});
+
+function written(steps: string, stepTicks: number, barCount: number): SheetNote[] {
+  return Array.from({ length: barCount }, (_, bar) =>
+    steps.split(" ").flatMap((letters, k) =>
+      [...letters].map((letter): SheetNote => {
+        const finger = letter as PickFinger;
+        const string = STRINGS[finger];
+        const fret = (bar % 2 === 0 ? C : G7)[string] ?? 0;
+        const midi = (OPEN[string] ?? 0) + fret;
+        const base = {
+          bar: bar + 1,
+          tick: k * stepTicks,
+          lengthTicks: stepTicks,
+          string,
+          fret,
+          midi,
+          finger,
+        };
+        return { ...base, marks: [], by: "hand", confidence: 1, alternatives: [] };
+      }),
+    ),
+  ).flat();
+}
+
+describe("sheet/pattern", () => {
+  for (const row of GIULIANI)
+    test(`pattern: Giuliani op. 1, ${row.name}`, () => {
+      const found = findPattern(written(row.steps, row.stepTicks, 4), grid(row.beats, 4));
+      const beats = row.half ? row.beats / 2 : row.beats;
+      const want = row.steps
+        .split(" ")
+        .flatMap((letters, k) => [...letters].map((f) => `${1 + (k * row.stepTicks) / TICKS_PER_BEAT} ${f}`))
+        .filter((hit) => Number(hit.split(" ")[0]) < 1 + beats);
+      expect(found?.beats).toBe(beats);
+      expect(found?.hits.map((h) => `${h.beat} ${h.finger}`).sort()).toEqual(want.sort());
+      expect(found?.hits.every((h) => h.string === STRINGS[h.finger])).toBe(true);
+      expect(found?.bars).toEqual([1, 2, 3, 4]);
+    });
+
+  test("pattern: a bar without one hit and one with another figure are departures", () => {
+    const notes = written("p i m a m i m i", 12, 5).filter(
+      (n) => !(n.bar === 2 && n.tick === 36) && !(n.bar === 5 && n.tick > 0),
+    );
+    const found = findPattern(notes, grid(4, 5));
+    expect(found?.bars).toEqual([1, 3, 4]);
+    expect(found?.departures.map((d) => d.bar)).toEqual([2, 5]);
+    expect(found?.departures[0]?.missing).toEqual([{ beat: 2.5, finger: "a", string: 1 }]);
+    expect(found?.departures[1]?.note).toBe("another figure");
+  });
+
+  test("pattern: none where no two bars agree", () => {
+    const rows = ["p i m a", "p . . i a", "p a . . . m", "p . m"];
+    const notes = rows.flatMap((steps, bar) =>
+      written(steps.replaceAll(".", ""), 12 + 3 * bar, 1).map((n) => ({
+        ...n,
+        bar: bar + 1,
+        tick: n.tick + bar * 7,
+      })),
+    );
+    expect(
+      findPattern(
+        notes.filter((n) => n.finger !== undefined && n.finger in STRINGS),
+        grid(4, 4),
+      ),
+    ).toBeUndefined();
+  });
+
+  test("pattern: found in every named study that has one", () => {
+    const withOne = namedStudies().filter((s) => s.patternBars.length >= 0.34 * s.barCount);
+    expect(withOne.length).toBeGreaterThan(10);
+    for (const study of withOne) {
+      const sheet = toSheet(study);
+      const found = findPattern(sheet.notes, sheet.grid);
+      expect(found?.beats, study.name).toBe(study.pattern.beats);
+      expect(found?.bars, study.name).toEqual(study.patternBars);
+    }
+  });
+});
