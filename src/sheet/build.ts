@@ -19,7 +19,8 @@ export type SheetParts = {
   mode?: ModeGuess;
   pattern?: Pattern;
   form: readonly FormPart[];
-  repeats: readonly Repeat[];
+  /** Repeats that the recording shows. They are in the form; a sheet of a take writes every played bar out. */
+  repeats?: readonly Repeat[];
   groupOfBar: readonly number[];
   take?: SheetTake;
   tuningName: string;
@@ -65,7 +66,8 @@ export function buildSheet(parts: SheetParts): Sheet {
     ...(parts.mode ? { mode: parts.mode } : {}),
     ...(parts.pattern ? { pattern: parts.pattern } : {}),
     form: parts.form.map((p) => ({ label: p.label, bars: [...p.bars] })),
-    repeats: parts.repeats.map((r) => ({ ...r })),
+    // Bars played twice stand twice here, each with its own times; repeat signs over them would have them played four times.
+    repeats: [],
     groupOfBar: [...parts.groupOfBar],
     findings: [...parts.findings],
   };
