@@ -43,7 +43,7 @@ export function searchLattice(
 ): Lattice {
   const nodeStart = new Int32Array(events.length + 1);
   const edgeStart = new Int32Array(events.length + 1);
-  let nodeGrip = new Int32Array(events.length * 8 + BEAM);
+  let nodeGrip = new Int32Array(events.length * 8 + beam);
   let nodeCost = new Float64Array(nodeGrip.length);
   let nodeBack = new Int32Array(nodeGrip.length);
   let edgeFrom = new Int32Array(events.length * 24 + 256);
@@ -52,10 +52,10 @@ export function searchLattice(
   let nodes = 0;
   let edges = 0;
 
-  let cur = new Int32Array(BEAM * STRIDE);
-  let nxt = new Int32Array(BEAM * STRIDE);
-  let curTime = new Float64Array(BEAM * TIMES);
-  let nxtTime = new Float64Array(BEAM * TIMES);
+  let cur = new Int32Array(beam * STRIDE);
+  let nxt = new Int32Array(beam * STRIDE);
+  let curTime = new Float64Array(beam * TIMES);
+  let nxtTime = new Float64Array(beam * TIMES);
   const scratch = new Int32Array(STRIDE);
   const scratchTime = new Float64Array(TIMES);
   restState(scratch, scratchTime);
@@ -63,7 +63,7 @@ export function searchLattice(
   curTime.set(scratchTime);
   let curCount = 1;
   const rootCost = new Float64Array([0]);
-  const hashes = new Float64Array(BEAM);
+  const hashes = new Float64Array(beam);
   let order = new Int32Array(1024);
   let stepOf = new Float64Array(1024);
   let totalOf = new Float64Array(1024);
@@ -106,9 +106,9 @@ export function searchLattice(
     nodeStart[e] = nodes;
     edgeStart[e] = edges;
     let made = 0;
-    nodeGrip = grown(nodeGrip, nodes + BEAM);
-    nodeCost = grown(nodeCost, nodes + BEAM);
-    nodeBack = grown(nodeBack, nodes + BEAM);
+    nodeGrip = grown(nodeGrip, nodes + beam);
+    nodeCost = grown(nodeCost, nodes + beam);
+    nodeBack = grown(nodeBack, nodes + beam);
     const most = Math.min(ranked.length, beam * 3);
     edgeFrom = grown(edgeFrom, edges + most);
     edgeTo = grown(edgeTo, edges + most);
