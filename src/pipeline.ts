@@ -89,12 +89,15 @@ export async function draftSheet(
       `${options.fileName ?? "take"}: no guitar notes heard`,
       "Is this the right recording? The guitar must sound by itself, without a band.",
     );
-  tell("finding the beat", 0);
-  const timed = timeTake(take, listening, options);
-  tell("harmony", 0);
-  const sheet = sheetFromNotes(timed, take, listening, options);
-  tell("done", 1);
+  tell("writing the sheet", 0);
+  const sheet = sheetFromListening(take, listening, options);
+  tell("writing the sheet", 1);
   return { sheet, listening };
+}
+
+/** The sheet of a take that has been listened to already: all stages after the first. */
+export function sheetFromListening(take: Take, listening: Listening, options: DraftOptions): Sheet {
+  return sheetFromNotes(timeTake(take, listening, options), take, listening, options);
 }
 
 type Timed = { grid: Grid; notes: PlacedNote[]; groupOfBar: number[] };
@@ -151,7 +154,8 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
     grid,
     chords,
     mode,
-    ...findForm(groupOfBar),
+    form: findForm(groupOfBar).form,
+    repeats: [], // every bar of the take stands in the sheet: a repeat sign would have it played twice
     groupOfBar,
     take: {
       file: options.fileName ?? "",
@@ -201,7 +205,8 @@ export function sheetFromPitches(
       grid,
       chords: spellHarmony(named, mode),
       mode,
-      ...findForm(groupOfBar),
+      form: findForm(groupOfBar).form,
+      repeats: [],
       groupOfBar,
       tuningName: options.tuningName,
       openMidi: [...options.openMidi],
