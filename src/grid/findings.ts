@@ -51,8 +51,10 @@ export function gridFindings(notes: readonly PlayedNote[], grid: Grid, options: 
   if (grid.tempoFrom === "user") {
     const asked = options.tempoBpm ?? tempoBpm;
     const off = tempoBpm / asked - 1;
-    const heard = loose ? estimateTempo(notes, { meter }).find((r) => r.confidence > 0.3) : undefined;
-    if (Math.abs(off) > GRID_FINDING_DEFAULTS.disagrees || heard !== undefined)
+    const leaves = Math.abs(off) > GRID_FINDING_DEFAULTS.disagrees;
+    const heard =
+      loose || leaves ? estimateTempo(notes, { meter }).find((r) => r.confidence > 0.3) : undefined;
+    if (leaves || heard !== undefined)
       say(
         "tempo-disagrees",
         "warning",

@@ -8,8 +8,8 @@
 import type { HitEvent } from "./events.js";
 
 export const TRACK_DEFAULTS = Object.freeze({
-  hopSec: 0.008, // finer than any player's jitter
-  reach: 0.2, // beat lengths followed: ± this share of the nominal one
+  hopSec: 0.012, // as fine as a player's jitter; the curve is sharpened afterwards
+  reach: 0.16, // beat lengths followed: ± this share of the nominal one
   sigmaSec: 0.016, // spread of played events about their step
   changeShare: 0.014, // usual change of the beat length from one beat to the next
   nominalShare: 0.06, // how far a player strays from the tempo given

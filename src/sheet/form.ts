@@ -7,7 +7,7 @@ import type { FormPart, Repeat } from "./sheet.js";
 
 export const FORM_DEFAULTS = Object.freeze({
   longest: 16, // bars of a section
-  beam: 120,
+  beam: 30,
   newSection: 1.2, // price of any section, in bars
   newBar: 1.2, // price of writing out a bar
   knownBar: 1.1, // and of one that the section has already
