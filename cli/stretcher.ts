@@ -62,9 +62,9 @@ async function loadWasm(): Promise<StretchWasm> {
   }
 }
 
-/** Length of the engine's analysis block. Its own preset (120 ms) smeared plucks by 18 to 22 ms at half speed; 40 to 60 ms kept them within 3 to 8 ms,
- * and 50 ms still holds four periods of a low E. */
-const BLOCK_SEC = 0.05;
+/** Length of the engine's analysis block. With its own preset (120 ms) plucks came up to 28 ms late at half speed, with 80 ms up to 17 ms;
+ * with 50 ms a low E lost its pitch by more than a semitone. */
+const BLOCK_SEC = 0.08;
 
 /** Samples of the buffers shared with the wasm; holds a block of output and its input at up to four times the tempo, and the priming. */
 const BUFFER_LEN = 32768;

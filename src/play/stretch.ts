@@ -15,6 +15,10 @@ export type OpenStretch = (channelCount: number, sampleRateHz: number) => Stretc
 /** Samples of output a call: small enough for any engine's buffer, large enough to be quick. */
 const BLOCK_LEN = 2048;
 
+/** A pluck is smeared over the engine's block when it is slowed much, and its rise comes late: 4 to 17 ms at half speed, 3 to 6 at 60 %, measured on
+ * plucked strings from low E to high E. The sound is moved forward by the middle of that. Seconds. */
+const advanceSec = (share: number): number => 0.008 * Math.max(0, Math.min(1.5, (0.65 - share) / 0.15));
+
 /** @param share of the tempo: 0.5 is half speed, twice as long; 0.25…2
  * @returns channels of round(length / share) samples */
 export function stretch(
@@ -39,7 +43,8 @@ export function stretch(
   // Prime with silence before the start and the first input delay of sound; then the first outputs are the time before the start.
   let eaten = engine.inputDelayLen;
   engine.seek(part(eaten - engine.inputDelayLen - engine.outputDelayLen, eaten), share);
-  const total = outLen + engine.outputDelayLen;
+  const lateLen = engine.outputDelayLen + Math.round(advanceSec(share) * sampleRateHz);
+  const total = outLen + lateLen;
   const startEaten = eaten;
   for (let done = 0; done < total; done += BLOCK_LEN) {
     const len = Math.min(BLOCK_LEN, total - done);
@@ -49,7 +54,7 @@ export function stretch(
     for (const [idx, channel] of out.entries()) {
       const piece = made[idx];
       if (!piece) continue;
-      const at = done - engine.outputDelayLen;
+      const at = done - lateLen;
       if (at >= 0) channel.set(piece.subarray(0, Math.min(len, outLen - at)), at);
       else if (at + len > 0) channel.set(piece.subarray(-at, -at + Math.min(len + at, outLen)), 0);
     }
