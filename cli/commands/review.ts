@@ -38,9 +38,12 @@ export async function command(args: readonly string[], flags: Flags, io: Io): Pr
 /** Serves until the process is told to stop. @returns 0 when the server was closed */
 export async function reviewCommand(args: ReviewArgs, io: Io): Promise<number> {
   const opened = await openReview(args);
-  if (io.isJson) io.out(`${JSON.stringify({ format: "pulgar.review", version: 1, address: opened.page.address })}\n`);
+  if (io.isJson)
+    io.out(`${JSON.stringify({ format: "pulgar.review", version: 1, address: opened.page.address })}\n`);
   else io.out(`${opened.page.address}\n`);
-  io.err(`Mends are saved to ${opened.files.text} and ${opened.files.json} as you make them. Ctrl-C ends the review.\n`);
+  io.err(
+    `Mends are saved to ${opened.files.text} and ${opened.files.json} as you make them. Ctrl-C ends the review.\n`,
+  );
   if (args.open) openBrowser(opened.page.address, io);
   await new Promise(() => undefined); // main ends the process on Ctrl-C; every mend is saved before it is answered
   return 0;
@@ -105,7 +108,11 @@ export async function openReview(
 
 function openBrowser(address: string, io: Io): void {
   const [program, ...rest] =
-    process.platform === "darwin" ? ["open"] : process.platform === "win32" ? ["rundll32", "url.dll,FileProtocolHandler"] : ["xdg-open"];
+    process.platform === "darwin"
+      ? ["open"]
+      : process.platform === "win32"
+        ? ["rundll32", "url.dll,FileProtocolHandler"]
+        : ["xdg-open"];
   const child = spawn(program as string, [...rest, address], { stdio: "ignore", detached: true });
   child.on("error", () => io.err("No browser could be opened: open the address yourself.\n"));
   child.unref();

@@ -17,7 +17,7 @@ export type MusicDeps = {
   applyEdit: (sheet: Sheet, edit: Edit) => Sheet;
   siblingEdits: (sheet: Sheet, edit: Edit) => Edit[];
   /** Decides again what the machine wrote in these bars. */
-  redecide: (sheet: Sheet, bars: readonly number[]) => Sheet;
+  redecide: (sheet: Sheet, bars: readonly number[], listening: Listening | undefined) => Sheet;
   check: (sheet: Sheet, listening: Listening) => CheckReport;
 };
 
@@ -156,7 +156,7 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
     let next = sheet;
     for (const edit of edits) next = music.applyEdit(next, edit);
     const bars = [...new Set(edits.filter(movesHand).flatMap(barsTouched))].sort((a, b) => a - b);
-    if (bars.length > 0) next = music.redecide(next, bars);
+    if (bars.length > 0) next = music.redecide(next, bars, recording.listening());
     const before = sheet;
     await put(next, label);
     done.push({ label, before, after: next });

@@ -1,6 +1,7 @@
 /** Edits in words: for undo, for the offer to siblings, for what is said aloud. */
-import type { Edit, NoteRef } from "../../src/sheet/edit.js";
+
 import { beatsText } from "../../src/sheet/beats-text.js";
+import type { Edit, NoteRef } from "../../src/sheet/edit.js";
 
 const place = (at: NoteRef): string => `bar ${at.bar} beat ${beatsText(at.tick + 24)} string ${at.string}`;
 
@@ -70,6 +71,13 @@ export function barsTouched(edit: Edit): number[] {
 
 /** Does the edit change which strings and frets are held, so that the machine's notes around it should be looked at again? */
 export const movesHand = (edit: Edit): boolean =>
-  ["move-string", "set-fret", "move-place", "delete-note", "accept-alternative", "add-note", "release-note", "set-finger"].includes(
-    edit.kind,
-  );
+  [
+    "move-string",
+    "set-fret",
+    "move-place",
+    "delete-note",
+    "accept-alternative",
+    "add-note",
+    "release-note",
+    "set-finger",
+  ].includes(edit.kind);

@@ -9,13 +9,20 @@ const at = z.strictObject({ bar: whole, tick: whole, string: whole, grace: z.boo
 const finger = z.enum(["p", "i", "m", "a"]);
 const leftFinger = z.union([z.literal(0), z.literal(1), z.literal(2), z.literal(3), z.literal(4)]);
 const mark = z.enum(["hammer-on", "pull-off", "slide", "grace", "tie", "let-ring", "dead", "harmonic"]);
-const sec = z.number().min(-60).max(24 * 3600);
+const sec = z
+  .number()
+  .min(-60)
+  .max(24 * 3600);
 
 const edit = z.discriminatedUnion("kind", [
   z.strictObject({ kind: z.literal("move-string"), at, string: whole }),
   z.strictObject({ kind: z.literal("set-fret"), at, fret: whole }),
   z.strictObject({ kind: z.literal("set-finger"), at, finger: z.union([finger, z.literal("none")]) }),
-  z.strictObject({ kind: z.literal("set-left-finger"), at, leftFinger: z.union([leftFinger, z.literal("none")]) }),
+  z.strictObject({
+    kind: z.literal("set-left-finger"),
+    at,
+    leftFinger: z.union([leftFinger, z.literal("none")]),
+  }),
   z.strictObject({ kind: z.literal("set-marks"), at, marks: z.array(mark).max(8) }),
   z.strictObject({ kind: z.literal("move-place"), at, bar: whole, tick: whole }),
   z.strictObject({ kind: z.literal("set-length"), at, lengthTicks: whole }),
@@ -33,13 +40,20 @@ const edit = z.discriminatedUnion("kind", [
     }),
   }),
   z.strictObject({ kind: z.literal("settle-bar"), bar: whole }),
-  z.strictObject({ kind: z.literal("rename-chord"), bar: whole, beat: z.number(), symbol: z.string().max(100) }),
+  z.strictObject({
+    kind: z.literal("rename-chord"),
+    bar: whole,
+    beat: z.number(),
+    symbol: z.string().max(100),
+  }),
   z.strictObject({ kind: z.literal("delete-chord"), bar: whole, beat: z.number() }),
   z.strictObject({
     kind: z.literal("set-grid"),
     firstBeatSec: sec.optional(),
     tempoBpm: z.number().min(10).max(600).optional(),
-    meter: z.strictObject({ beats: z.number().int().min(1).max(32), unit: z.number().int().min(1).max(32) }).optional(),
+    meter: z
+      .strictObject({ beats: z.number().int().min(1).max(32), unit: z.number().int().min(1).max(32) })
+      .optional(),
     feel: z.enum(["straight", "swing"]).optional(),
     swingRatio: z.number().min(1).max(5).optional(),
   }),

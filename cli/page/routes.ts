@@ -1,11 +1,11 @@
 /** What the page may ask for. All of it about the one sheet and the one recording of this server. */
 import type { ServerResponse } from "node:http";
+import { basename, dirname } from "node:path";
 import type { FastifyInstance, FastifyReply, FastifyRequest } from "fastify";
 import { PulgarError } from "../../src/base/errors.js";
 import type { Desk } from "./desk.js";
 import { readEdits } from "./read-edit.js";
 import type { Recording } from "./recording.js";
-import { basename, dirname } from "node:path";
 import type { PageEvent } from "./view-types.js";
 
 const MOST_STREAMS = 16; // tabs that listen for events at once
@@ -27,7 +27,10 @@ export function addRoutes(app: FastifyInstance, base: string, desk: Desk, record
   app.get(`${base}/recording`, async (_request, reply) => {
     if (recording.path === undefined) return reply.code(404).send("No recording.\n");
     // the one file named when the server started, with ranges
-    return reply.sendFile(basename(recording.path), dirname(recording.path), { dotfiles: "allow", cacheControl: false });
+    return reply.sendFile(basename(recording.path), dirname(recording.path), {
+      dotfiles: "allow",
+      cacheControl: false,
+    });
   });
   app.get(`${base}/recording.wav`, async (request, reply) => sendRange(request, reply, recording.wav()));
   app.get(`${base}/events`, (request, reply) => openStream(request, reply, desk));
@@ -43,7 +46,8 @@ export function addRoutes(app: FastifyInstance, base: string, desk: Desk, record
   ] as const)
     app.post<{ Body: unknown }>(`${base}/${path}`, async (request, reply) => {
       const version = (request.body as { version?: unknown } | null)?.version;
-      if (typeof version !== "string") throw new PulgarError("bad-usage", "version: want a text", "Reload the page.");
+      if (typeof version !== "string")
+        throw new PulgarError("bad-usage", "version: want a text", "Reload the page.");
       return answer(reply, await act(version));
     });
 }
@@ -53,18 +57,25 @@ const answer = (reply: FastifyReply, { status, state }: Awaited<ReturnType<Desk[
 
 function sendBytes(reply: FastifyReply, bytes: Uint8Array | undefined): FastifyReply {
   if (!bytes) return reply.code(404).type("text/plain").send("Not there yet.\n");
-  return reply.type("application/octet-stream").send(Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength));
+  return reply
+    .type("application/octet-stream")
+    .send(Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength));
 }
 
 /** Bytes with one range, as a media element asks for them (RFC 9110, section 14). */
-function sendRange(request: FastifyRequest, reply: FastifyReply, bytes: Uint8Array | undefined): FastifyReply {
+function sendRange(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  bytes: Uint8Array | undefined,
+): FastifyReply {
   if (!bytes) return reply.code(404).type("text/plain").send("Not there yet.\n");
   const whole = Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   reply.header("accept-ranges", "bytes").type("audio/wav");
   const match = /^bytes=(\d*)-(\d*)$/.exec(request.headers.range ?? "");
   if (!match || (match[1] === "" && match[2] === "")) return reply.send(whole);
   const from = match[1] === "" ? Math.max(0, whole.length - Number(match[2])) : Number(match[1]);
-  const to = match[1] === "" || match[2] === "" ? whole.length - 1 : Math.min(Number(match[2]), whole.length - 1);
+  const to =
+    match[1] === "" || match[2] === "" ? whole.length - 1 : Math.min(Number(match[2]), whole.length - 1);
   if (from > to) return reply.code(416).header("content-range", `bytes */${whole.length}`).send();
   return reply
     .code(206)
@@ -83,7 +94,8 @@ function openStream(request: FastifyRequest, reply: FastifyReply, desk: Desk): v
   streamCount++;
   reply.hijack();
   const out: ServerResponse = reply.raw;
-  for (const [name, value] of Object.entries(reply.getHeaders())) if (value !== undefined) out.setHeader(name, value);
+  for (const [name, value] of Object.entries(reply.getHeaders()))
+    if (value !== undefined) out.setHeader(name, value);
   out.writeHead(200, { "content-type": "text/event-stream" });
   const write = (text: string): void => {
     if (out.writableLength > 1 << 20) out.destroy();

@@ -20,8 +20,8 @@ export const SERVER_LIMITS = Object.freeze({
 
 /** Where the built page lies, seen from the sources and from the built program. @throws PulgarError where it was not built */
 export function pageFolder(): string {
-  const found = [join(import.meta.dirname, "../../page"), join(import.meta.dirname, "../../dist/page")].find((path) =>
-    existsSync(join(path, "index.html")),
+  const found = [join(import.meta.dirname, "../../page"), join(import.meta.dirname, "../../dist/page")].find(
+    (path) => existsSync(join(path, "index.html")),
   );
   if (!found) throw new PulgarError("not-found", "The review page is not built", "Run: npm run build");
   return found;
@@ -115,5 +115,7 @@ function answerTroubles(app: FastifyInstance): void {
       error: { code: status >= 500 ? "bug" : "bad-usage", message: error.message, hint: "Reload the page." },
     });
   });
-  app.setNotFoundHandler(async (_request, reply) => reply.code(404).type("text/plain; charset=utf-8").send("Not here.\n"));
+  app.setNotFoundHandler(async (_request, reply) =>
+    reply.code(404).type("text/plain; charset=utf-8").send("Not here.\n"),
+  );
 }

@@ -1,7 +1,7 @@
 /** Everything the page can do, one row an action: its keys, its words, what it does. The keyboard, the list of keys and the buttons read it. */
 import type { LeftFinger, PickFinger } from "../../../src/hands/fretted.js";
-import { caretSec, type Model, notesOfBar, noteAtCaret, secAt, STEP_WORDS, STEPS, ZOOM } from "./model.js";
 import { type Mends, refOf, type Tell } from "./mends.js";
+import { caretSec, type Model, noteAtCaret, notesOfBar, STEP_WORDS, STEPS, secAt, ZOOM } from "./model.js";
 import { type Player, SPEEDS, stretchToLoop } from "./player.js";
 import { barFrom, differingFrom, stepFrom, unsureFrom } from "./steps.js";
 
@@ -67,14 +67,25 @@ export function makeActions(desk: Desk): Action[] {
       const bar = model.state.sheet.bars.find((b) => b.bar === note.bar);
       if (!bar) return;
       let [to, tick] = [note.bar, note.tick + way * model.stepTicks];
-      if (tick < 0) [to, tick] = [note.bar - 1, tick + (model.state.sheet.bars.find((b) => b.bar === note.bar - 1)?.ticks ?? 0)];
+      if (tick < 0)
+        [to, tick] = [
+          note.bar - 1,
+          tick + (model.state.sheet.bars.find((b) => b.bar === note.bar - 1)?.ticks ?? 0),
+        ];
       else if (tick >= bar.ticks) [to, tick] = [note.bar + 1, tick - bar.ticks];
       if (!model.state.sheet.bars.some((b) => b.bar === to)) return tell.say("There is no bar beyond.");
-      void mends.mend([{ kind: "move-place", at: refOf(note), bar: to, tick }], { bar: to, tick, string: note.string });
+      void mends.mend([{ kind: "move-place", at: refOf(note), bar: to, tick }], {
+        bar: to,
+        tick,
+        string: note.string,
+      });
     });
   const setLength = (way: 1 | -1): void =>
     onNote((note) => {
-      const lengthTicks = Math.max(model.stepTicks > note.lengthTicks ? 1 : model.stepTicks, note.lengthTicks + way * model.stepTicks);
+      const lengthTicks = Math.max(
+        model.stepTicks > note.lengthTicks ? 1 : model.stepTicks,
+        note.lengthTicks + way * model.stepTicks,
+      );
       void mends.mend([{ kind: "set-length", at: refOf(note), lengthTicks }]);
     });
   const typeFret = (digit: string): void => {
@@ -85,7 +96,9 @@ export function makeActions(desk: Desk): Action[] {
     const text = Number(joined) <= HIGHEST_TYPED ? joined : digit;
     typed = { text, at, whenMs: nowMs };
     void mends.settled().then(() => {
-      const note = model.state.sheet.notes.find((n) => n.bar === bar && n.tick === tick && n.string === string);
+      const note = model.state.sheet.notes.find(
+        (n) => n.bar === bar && n.tick === tick && n.string === string,
+      );
       void mends.mend(
         note
           ? [{ kind: "set-fret", at: refOf(note), fret: Number(text) }]
@@ -96,15 +109,30 @@ export function makeActions(desk: Desk): Action[] {
   const moveFirstBeat = (sec: number): void =>
     void mends.mend([{ kind: "set-grid", firstBeatSec: Math.round(sec * 1000) / 1000 }]);
   const speed = (way: 1 | -1): void => {
-    model.speed = Math.round(Math.min(SPEEDS.most, Math.max(SPEEDS.least, model.speed + way * SPEEDS.step)) * 10) / 10;
+    model.speed =
+      Math.round(Math.min(SPEEDS.most, Math.max(SPEEDS.least, model.speed + way * SPEEDS.step)) * 10) / 10;
     player.setSpeed();
     tell.say(`Speed ${Math.round(model.speed * 100)} %.`);
     desk.changed();
   };
 
   const rows: Action[] = [
-    { id: "play", keys: ["Space"], shown: "Space", group: "Listen", words: "play, stop", run: () => (model.isPlaying ? player.stop() : player.play()) },
-    { id: "play-caret", keys: ["Shift+Space"], shown: "Shift Space", group: "Listen", words: "play from the caret", run: () => player.play(caretSec(model)) },
+    {
+      id: "play",
+      keys: ["Space"],
+      shown: "Space",
+      group: "Listen",
+      words: "play, stop",
+      run: () => (model.isPlaying ? player.stop() : player.play()),
+    },
+    {
+      id: "play-caret",
+      keys: ["Shift+Space"],
+      shown: "Shift Space",
+      group: "Listen",
+      words: "play from the caret",
+      run: () => player.play(caretSec(model)),
+    },
     {
       id: "sound",
       keys: ["l"],
@@ -114,7 +142,13 @@ export function makeActions(desk: Desk): Action[] {
       run: () => {
         model.sound = model.sound === "recording" ? "sheet" : model.sound === "sheet" ? "both" : "recording";
         player.setSound();
-        tell.say({ recording: "The recording sounds.", sheet: "The sheet sounds.", both: "Recording left, sheet right." }[model.sound]);
+        tell.say(
+          {
+            recording: "The recording sounds.",
+            sheet: "The sheet sounds.",
+            both: "Recording left, sheet right.",
+          }[model.sound],
+        );
         desk.changed();
       },
     },
@@ -130,17 +164,80 @@ export function makeActions(desk: Desk): Action[] {
         desk.changed();
       },
     },
-    { id: "slower", keys: ["-"], shown: "−", group: "Listen", words: "slower, down to 40 %", run: () => speed(-1) },
+    {
+      id: "slower",
+      keys: ["-"],
+      shown: "−",
+      group: "Listen",
+      words: "slower, down to 40 %",
+      run: () => speed(-1),
+    },
     { id: "faster", keys: ["+", "="], shown: "+", group: "Listen", words: "faster", run: () => speed(1) },
 
-    { id: "back", keys: ["ArrowLeft"], shown: "←", group: "Go", words: "a step back", run: () => go(stepFrom(model, model.caret, -1)) },
-    { id: "on", keys: ["ArrowRight"], shown: "→", group: "Go", words: "a step on", run: () => go(stepFrom(model, model.caret, 1)) },
-    { id: "string-up", keys: ["ArrowUp"], shown: "↑", group: "Go", words: "string above", run: () => go({ ...model.caret, string: Math.max(1, model.caret.string - 1) }, true) },
-    { id: "string-down", keys: ["ArrowDown"], shown: "↓", group: "Go", words: "string below", run: () => go({ ...model.caret, string: Math.min(6, model.caret.string + 1) }, true) },
-    { id: "bar-back", keys: ["PageUp", "Ctrl+ArrowLeft"], shown: "Page up", group: "Go", words: "bar back", run: () => go(barFrom(model, model.caret, -1)) },
-    { id: "bar-on", keys: ["PageDown", "Ctrl+ArrowRight"], shown: "Page down", group: "Go", words: "bar on", run: () => go(barFrom(model, model.caret, 1)) },
-    { id: "first", keys: ["Home"], shown: "Home", group: "Go", words: "first bar", run: () => go({ ...model.caret, bar: model.state.sheet.bars[0]?.bar ?? 1, tick: 0 }) },
-    { id: "last", keys: ["End"], shown: "End", group: "Go", words: "last bar", run: () => go({ ...model.caret, bar: model.state.sheet.bars.at(-1)?.bar ?? 1, tick: 0 }) },
+    {
+      id: "back",
+      keys: ["ArrowLeft"],
+      shown: "←",
+      group: "Go",
+      words: "a step back",
+      run: () => go(stepFrom(model, model.caret, -1)),
+    },
+    {
+      id: "on",
+      keys: ["ArrowRight"],
+      shown: "→",
+      group: "Go",
+      words: "a step on",
+      run: () => go(stepFrom(model, model.caret, 1)),
+    },
+    {
+      id: "string-up",
+      keys: ["ArrowUp"],
+      shown: "↑",
+      group: "Go",
+      words: "string above",
+      run: () => go({ ...model.caret, string: Math.max(1, model.caret.string - 1) }, true),
+    },
+    {
+      id: "string-down",
+      keys: ["ArrowDown"],
+      shown: "↓",
+      group: "Go",
+      words: "string below",
+      run: () => go({ ...model.caret, string: Math.min(6, model.caret.string + 1) }, true),
+    },
+    {
+      id: "bar-back",
+      keys: ["PageUp", "Ctrl+ArrowLeft"],
+      shown: "Page up",
+      group: "Go",
+      words: "bar back",
+      run: () => go(barFrom(model, model.caret, -1)),
+    },
+    {
+      id: "bar-on",
+      keys: ["PageDown", "Ctrl+ArrowRight"],
+      shown: "Page down",
+      group: "Go",
+      words: "bar on",
+      run: () => go(barFrom(model, model.caret, 1)),
+    },
+    {
+      id: "first",
+      keys: ["Home"],
+      shown: "Home",
+      group: "Go",
+      words: "first bar",
+      run: () => go({ ...model.caret, bar: model.state.sheet.bars[0]?.bar ?? 1, tick: 0 }),
+    },
+    {
+      id: "last",
+      keys: ["End"],
+      shown: "End",
+      group: "Go",
+      words: "last bar",
+      run: () => go({ ...model.caret, bar: model.state.sheet.bars.at(-1)?.bar ?? 1, tick: 0 }),
+    },
     {
       id: "unsure-on",
       keys: ["n"],
@@ -153,7 +250,14 @@ export function makeActions(desk: Desk): Action[] {
         else tell.say("No unsure note is left.");
       },
     },
-    { id: "unsure-back", keys: ["Shift+N"], shown: "Shift N", group: "Go", words: "unsure note before", run: () => go(unsureFrom(model, model.caret, -1)) },
+    {
+      id: "unsure-back",
+      keys: ["Shift+N"],
+      shown: "Shift N",
+      group: "Go",
+      words: "unsure note before",
+      run: () => go(unsureFrom(model, model.caret, -1)),
+    },
     {
       id: "differs-on",
       keys: ["d"],
@@ -166,9 +270,30 @@ export function makeActions(desk: Desk): Action[] {
         else tell.say(model.state.check.kind === "done" ? "No bar differs." : model.state.check.why);
       },
     },
-    { id: "differs-back", keys: ["Shift+D"], shown: "Shift D", group: "Go", words: "differing bar before", run: () => go(differingFrom(model, model.caret, -1)) },
-    { id: "select-on", keys: ["Shift+ArrowRight"], shown: "Shift →", group: "Go", words: "select on", run: () => select(() => stepFrom(model, model.caret, 1)) },
-    { id: "select-back", keys: ["Shift+ArrowLeft"], shown: "Shift ←", group: "Go", words: "select back", run: () => select(() => stepFrom(model, model.caret, -1)) },
+    {
+      id: "differs-back",
+      keys: ["Shift+D"],
+      shown: "Shift D",
+      group: "Go",
+      words: "differing bar before",
+      run: () => go(differingFrom(model, model.caret, -1)),
+    },
+    {
+      id: "select-on",
+      keys: ["Shift+ArrowRight"],
+      shown: "Shift →",
+      group: "Go",
+      words: "select on",
+      run: () => select(() => stepFrom(model, model.caret, 1)),
+    },
+    {
+      id: "select-back",
+      keys: ["Shift+ArrowLeft"],
+      shown: "Shift ←",
+      group: "Go",
+      words: "select back",
+      run: () => select(() => stepFrom(model, model.caret, -1)),
+    },
     {
       id: "step",
       keys: ["s"],
@@ -177,16 +302,79 @@ export function makeActions(desk: Desk): Action[] {
       words: "finer step (Shift S: coarser)",
       run: () => stepBy(1),
     },
-    { id: "step-coarser", keys: ["Shift+S"], shown: "Shift S", group: "Go", words: "coarser step", run: () => stepBy(-1) },
+    {
+      id: "step-coarser",
+      keys: ["Shift+S"],
+      shown: "Shift S",
+      group: "Go",
+      words: "coarser step",
+      run: () => stepBy(-1),
+    },
 
-    { id: "fret", keys: [..."0123456789"], shown: "0 … 24", group: "Mend", words: "fret; where no note is, add one", run: (key) => typeFret(key) },
-    { id: "delete", keys: ["Delete", "Backspace"], shown: "Del", group: "Mend", words: "take the note out", run: () => onNote((note) => void mends.mend([{ kind: "delete-note", at: refOf(note) }])) },
-    { id: "to-string-up", keys: ["Alt+ArrowUp"], shown: "Alt ↑", group: "Mend", words: "to the string above, same pitch", run: () => moveString(-1) },
-    { id: "to-string-down", keys: ["Alt+ArrowDown"], shown: "Alt ↓", group: "Mend", words: "to the string below, same pitch", run: () => moveString(1) },
-    { id: "place-back", keys: ["Alt+ArrowLeft"], shown: "Alt ←", group: "Mend", words: "a step earlier", run: () => movePlace(-1) },
-    { id: "place-on", keys: ["Alt+ArrowRight"], shown: "Alt →", group: "Mend", words: "a step later", run: () => movePlace(1) },
-    { id: "shorter", keys: ["[", "Alt+Shift+ArrowLeft"], shown: "[", group: "Mend", words: "a step shorter", run: () => setLength(-1) },
-    { id: "longer", keys: ["]", "Alt+Shift+ArrowRight"], shown: "]", group: "Mend", words: "a step longer", run: () => setLength(1) },
+    {
+      id: "fret",
+      keys: [..."0123456789"],
+      shown: "0 … 24",
+      group: "Mend",
+      words: "fret; where no note is, add one",
+      run: (key) => typeFret(key),
+    },
+    {
+      id: "delete",
+      keys: ["Delete", "Backspace"],
+      shown: "Del",
+      group: "Mend",
+      words: "take the note out",
+      run: () => onNote((note) => void mends.mend([{ kind: "delete-note", at: refOf(note) }])),
+    },
+    {
+      id: "to-string-up",
+      keys: ["Alt+ArrowUp"],
+      shown: "Alt ↑",
+      group: "Mend",
+      words: "to the string above, same pitch",
+      run: () => moveString(-1),
+    },
+    {
+      id: "to-string-down",
+      keys: ["Alt+ArrowDown"],
+      shown: "Alt ↓",
+      group: "Mend",
+      words: "to the string below, same pitch",
+      run: () => moveString(1),
+    },
+    {
+      id: "place-back",
+      keys: ["Alt+ArrowLeft"],
+      shown: "Alt ←",
+      group: "Mend",
+      words: "a step earlier",
+      run: () => movePlace(-1),
+    },
+    {
+      id: "place-on",
+      keys: ["Alt+ArrowRight"],
+      shown: "Alt →",
+      group: "Mend",
+      words: "a step later",
+      run: () => movePlace(1),
+    },
+    {
+      id: "shorter",
+      keys: ["[", "Alt+Shift+ArrowLeft"],
+      shown: "[",
+      group: "Mend",
+      words: "a step shorter",
+      run: () => setLength(-1),
+    },
+    {
+      id: "longer",
+      keys: ["]", "Alt+Shift+ArrowRight"],
+      shown: "]",
+      group: "Mend",
+      words: "a step longer",
+      run: () => setLength(1),
+    },
     {
       id: "finger",
       keys: ["p", "i", "m", "a"],
@@ -194,8 +382,15 @@ export function makeActions(desk: Desk): Action[] {
       group: "Mend",
       words: "picking finger (again: none)",
       run: (key) =>
-        onNote((note) =>
-          void mends.mend([{ kind: "set-finger", at: refOf(note), finger: note.finger === key ? "none" : (key as PickFinger) }]),
+        onNote(
+          (note) =>
+            void mends.mend([
+              {
+                kind: "set-finger",
+                at: refOf(note),
+                finger: note.finger === key ? "none" : (key as PickFinger),
+              },
+            ]),
         ),
     },
     {
@@ -205,7 +400,12 @@ export function makeActions(desk: Desk): Action[] {
       group: "Mend",
       words: "left finger",
       run: (key) =>
-        onNote((note) => void mends.mend([{ kind: "set-left-finger", at: refOf(note), leftFinger: Number(key.at(-1)) as LeftFinger }])),
+        onNote(
+          (note) =>
+            void mends.mend([
+              { kind: "set-left-finger", at: refOf(note), leftFinger: Number(key.at(-1)) as LeftFinger },
+            ]),
+        ),
     },
     {
       id: "other-place",
@@ -217,7 +417,10 @@ export function makeActions(desk: Desk): Action[] {
         onNote((note) => {
           const to = note.alternatives[0];
           if (!to) return tell.say("This note has no other place.");
-          void mends.mend([{ kind: "accept-alternative", at: refOf(note), alternativeIdx: 0 }], { ...model.caret, string: to.string });
+          void mends.mend([{ kind: "accept-alternative", at: refOf(note), alternativeIdx: 0 }], {
+            ...model.caret,
+            string: to.string,
+          });
         }),
     },
     {
@@ -228,7 +431,14 @@ export function makeActions(desk: Desk): Action[] {
       words: "right as it is: lock it",
       run: () => onNote((note) => void mends.mend([{ kind: "settle-note", at: refOf(note) }])),
     },
-    { id: "settle-bar", keys: ["Shift+Enter"], shown: "Shift Enter", group: "Mend", words: "lock the whole bar", run: () => void mends.mend([{ kind: "settle-bar", bar: model.caret.bar }]) },
+    {
+      id: "settle-bar",
+      keys: ["Shift+Enter"],
+      shown: "Shift Enter",
+      group: "Mend",
+      words: "lock the whole bar",
+      run: () => void mends.mend([{ kind: "settle-bar", bar: model.caret.bar }]),
+    },
     {
       id: "release",
       keys: ["Shift+R"],
@@ -237,13 +447,55 @@ export function makeActions(desk: Desk): Action[] {
       words: "unlock: leave it to the machine",
       run: () => onNote((note) => void mends.mend([{ kind: "release-note", at: refOf(note) }])),
     },
-    { id: "chord", keys: ["c"], shown: "C", group: "Mend", words: "chord at the caret", run: () => desk.openChord() },
-    { id: "grid", keys: ["g"], shown: "G", group: "Mend", words: "tempo, meter, first beat, feel", run: () => desk.openGrid() },
-    { id: "first-here", keys: ["b"], shown: "B", group: "Mend", words: "bar 1 begins where the sound is", run: () => moveFirstBeat(player.nowSec()) },
-    { id: "first-earlier", keys: [","], shown: ",", group: "Mend", words: "bar 1 10 ms earlier", run: () => moveFirstBeat(model.state.sheet.firstBeatSec - 0.01) },
-    { id: "first-later", keys: ["."], shown: ".", group: "Mend", words: "bar 1 10 ms later", run: () => moveFirstBeat(model.state.sheet.firstBeatSec + 0.01) },
+    {
+      id: "chord",
+      keys: ["c"],
+      shown: "C",
+      group: "Mend",
+      words: "chord at the caret",
+      run: () => desk.openChord(),
+    },
+    {
+      id: "grid",
+      keys: ["g"],
+      shown: "G",
+      group: "Mend",
+      words: "tempo, meter, first beat, feel",
+      run: () => desk.openGrid(),
+    },
+    {
+      id: "first-here",
+      keys: ["b"],
+      shown: "B",
+      group: "Mend",
+      words: "bar 1 begins where the sound is",
+      run: () => moveFirstBeat(player.nowSec()),
+    },
+    {
+      id: "first-earlier",
+      keys: [","],
+      shown: ",",
+      group: "Mend",
+      words: "bar 1 10 ms earlier",
+      run: () => moveFirstBeat(model.state.sheet.firstBeatSec - 0.01),
+    },
+    {
+      id: "first-later",
+      keys: ["."],
+      shown: ".",
+      group: "Mend",
+      words: "bar 1 10 ms later",
+      run: () => moveFirstBeat(model.state.sheet.firstBeatSec + 0.01),
+    },
     { id: "title", keys: ["t"], shown: "T", group: "Mend", words: "title", run: () => desk.openTitle() },
-    { id: "mode", keys: ["Shift+M"], shown: "Shift M", group: "Mend", words: "key or mode", run: () => desk.openMode() },
+    {
+      id: "mode",
+      keys: ["Shift+M"],
+      shown: "Shift M",
+      group: "Mend",
+      words: "key or mode",
+      run: () => desk.openMode(),
+    },
     {
       id: "siblings",
       keys: ["y"],
@@ -253,8 +505,22 @@ export function makeActions(desk: Desk): Action[] {
       run: () => (model.state.offer ? void mends.siblings() : tell.say("Nothing is offered for other bars.")),
     },
 
-    { id: "undo", keys: ["u", "Ctrl+Z"], shown: "U", group: "Keep", words: "undo", run: () => (model.state.undo ? void mends.undo() : tell.say("Nothing to undo.")) },
-    { id: "redo", keys: ["Shift+U", "Ctrl+Shift+Z", "Ctrl+Y"], shown: "Shift U", group: "Keep", words: "redo", run: () => (model.state.redo ? void mends.redo() : tell.say("Nothing to redo.")) },
+    {
+      id: "undo",
+      keys: ["u", "Ctrl+Z"],
+      shown: "U",
+      group: "Keep",
+      words: "undo",
+      run: () => (model.state.undo ? void mends.undo() : tell.say("Nothing to undo.")),
+    },
+    {
+      id: "redo",
+      keys: ["Shift+U", "Ctrl+Shift+Z", "Ctrl+Y"],
+      shown: "Shift U",
+      group: "Keep",
+      words: "redo",
+      run: () => (model.state.redo ? void mends.redo() : tell.say("Nothing to redo.")),
+    },
     {
       id: "drop",
       keys: ["Escape"],
@@ -270,7 +536,14 @@ export function makeActions(desk: Desk): Action[] {
     },
 
     { id: "closer", keys: ["z"], shown: "Z", group: "Look", words: "closer", run: () => desk.zoom(1.25) },
-    { id: "farther", keys: ["Shift+Z"], shown: "Shift Z", group: "Look", words: "farther", run: () => desk.zoom(0.8) },
+    {
+      id: "farther",
+      keys: ["Shift+Z"],
+      shown: "Shift Z",
+      group: "Look",
+      words: "farther",
+      run: () => desk.zoom(0.8),
+    },
     {
       id: "doubtful",
       keys: ["h"],
@@ -283,8 +556,22 @@ export function makeActions(desk: Desk): Action[] {
         desk.changed();
       },
     },
-    { id: "film", keys: ["v"], shown: "V", group: "Look", words: "film larger or smaller", run: () => desk.toggleFilm() },
-    { id: "keys", keys: ["?", "k"], shown: "?", group: "Look", words: "this list", run: () => desk.toggleKeys() },
+    {
+      id: "film",
+      keys: ["v"],
+      shown: "V",
+      group: "Look",
+      words: "film larger or smaller",
+      run: () => desk.toggleFilm(),
+    },
+    {
+      id: "keys",
+      keys: ["?", "k"],
+      shown: "?",
+      group: "Look",
+      words: "this list",
+      run: () => desk.toggleKeys(),
+    },
   ];
 
   function stepBy(way: 1 | -1): void {

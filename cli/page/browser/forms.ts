@@ -1,12 +1,18 @@
 /** Small forms over the sheet: chord, grid, title, mode. Enter keeps, Escape leaves. */
-import type { GridEdit } from "../../../src/sheet/edit.js";
+
 import type { ModeName } from "../../../src/harmony/harmony.js";
+import type { GridEdit } from "../../../src/sheet/edit.js";
 import { MODE_NAMES } from "../../../src/sheet/mode-name.js";
 import { byId, el } from "./dom.js";
 import type { Mends } from "./mends.js";
 import { beatWords, clockText, type Model } from "./model.js";
 
-export type Forms = { openChord: () => void; openGrid: () => void; openTitle: () => void; openMode: () => void };
+export type Forms = {
+  openChord: () => void;
+  openGrid: () => void;
+  openTitle: () => void;
+  openMode: () => void;
+};
 
 export function makeForms(model: Model, mends: Mends, nowSec: () => number): Forms {
   const dialog = el("dialog", { id: "form" });
@@ -51,7 +57,12 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
   const field = (label: string, props: Record<string, string | number | boolean | undefined>): HTMLElement =>
     el("label", {}, label, el("input", { autocomplete: "off", ...props }));
   const pick = (label: string, name: string, options: readonly string[], value: string): HTMLElement =>
-    el("label", {}, label, el("select", { name }, ...options.map((o) => el("option", { value: o, selected: o === value }, o))));
+    el(
+      "label",
+      {},
+      label,
+      el("select", { name }, ...options.map((o) => el("option", { value: o, selected: o === value }, o))),
+    );
 
   return {
     openChord() {
@@ -59,23 +70,53 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
       const beat = 1 + tick / 24;
       const known = model.state.sheet.chords.filter((c) => c.bar === bar && c.beat <= beat + 1e-6).at(-1);
       const at = known ? { bar, beat: known.beat } : { bar, beat };
-      const list = el("datalist", { id: "chord-choices" }, ...(known?.alternatives ?? []).map((s) => el("option", { value: s })));
-      const remove = el("button", {
-        type: "button",
-        onClick: () => {
-          leave();
-          void mends.mend([{ kind: "delete-chord", ...at }]);
+      const list = el(
+        "datalist",
+        { id: "chord-choices" },
+        ...(known?.alternatives ?? []).map((s) => el("option", { value: s })),
+      );
+      const remove = el(
+        "button",
+        {
+          type: "button",
+          onClick: () => {
+            leave();
+            void mends.mend([{ kind: "delete-chord", ...at }]);
+          },
         },
-      }, "Take out");
-      const here = known && known.beat !== beat
-        ? el("label", { class: "line" }, el("input", { type: "checkbox", name: "here" }), `a new chord at ${beatWords(tick)} instead`)
-        : "";
+        "Take out",
+      );
+      const here =
+        known && known.beat !== beat
+          ? el(
+              "label",
+              { class: "line" },
+              el("input", { type: "checkbox", name: "here" }),
+              `a new chord at ${beatWords(tick)} instead`,
+            )
+          : "";
       open(
-        known ? `Chord of bar ${bar}, ${beatWords((known.beat - 1) * 24)}` : `New chord, bar ${bar}, ${beatWords(tick)}`,
-        [field("Chord", { name: "symbol", value: known?.symbol ?? "", required: true, maxlength: 40, list: "chord-choices" }), list, ...(here ? [here] : [])],
+        known
+          ? `Chord of bar ${bar}, ${beatWords((known.beat - 1) * 24)}`
+          : `New chord, bar ${bar}, ${beatWords(tick)}`,
+        [
+          field("Chord", {
+            name: "symbol",
+            value: known?.symbol ?? "",
+            required: true,
+            maxlength: 40,
+            list: "chord-choices",
+          }),
+          list,
+          ...(here ? [here] : []),
+        ],
         (data) =>
           void mends.mend([
-            { kind: "rename-chord", ...(data.get("here") ? { bar, beat } : at), symbol: String(data.get("symbol") ?? "") },
+            {
+              kind: "rename-chord",
+              ...(data.get("here") ? { bar, beat } : at),
+              symbol: String(data.get("symbol") ?? ""),
+            },
           ]),
         known ? [remove] : [],
       );
@@ -85,13 +126,42 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
       open(
         "Grid",
         [
-          field("Tempo (beats a minute)", { name: "tempo", type: "number", min: 10, max: 600, step: "any", value: sheet.tempoBpm }),
-          field("Beats in a bar", { name: "beats", type: "number", min: 1, max: 32, value: sheet.meter.beats }),
+          field("Tempo (beats a minute)", {
+            name: "tempo",
+            type: "number",
+            min: 10,
+            max: 600,
+            step: "any",
+            value: sheet.tempoBpm,
+          }),
+          field("Beats in a bar", {
+            name: "beats",
+            type: "number",
+            min: 1,
+            max: 32,
+            value: sheet.meter.beats,
+          }),
           pick("Note of a beat", "unit", ["1", "2", "4", "8", "16"], String(sheet.meter.unit)),
-          field(`Bar 1 begins (seconds; the sound is at ${nowSec().toFixed(2)})`, { name: "first", type: "number", step: "any", value: sheet.firstBeatSec.toFixed(3) }),
+          field(`Bar 1 begins (seconds; the sound is at ${nowSec().toFixed(2)})`, {
+            name: "first",
+            type: "number",
+            step: "any",
+            value: sheet.firstBeatSec.toFixed(3),
+          }),
           pick("Feel", "feel", ["straight", "swing"], sheet.feel),
-          field("Long to short, when swung", { name: "ratio", type: "number", min: 1, max: 4, step: "any", value: sheet.feel === "swing" ? sheet.swingRatio : 2 }),
-          el("p", { class: "say" }, `Tempo ${sheet.tempoFrom === "user" ? "as given" : "estimated"}. Notes are placed again from the moments they were heard. Bar 1 is at ${clockText(sheet.firstBeatSec)}.`),
+          field("Long to short, when swung", {
+            name: "ratio",
+            type: "number",
+            min: 1,
+            max: 4,
+            step: "any",
+            value: sheet.feel === "swing" ? sheet.swingRatio : 2,
+          }),
+          el(
+            "p",
+            { class: "say" },
+            `Tempo ${sheet.tempoFrom === "user" ? "as given" : "estimated"}. Notes are placed again from the moments they were heard. Bar 1 is at ${clockText(sheet.firstBeatSec)}.`,
+          ),
         ],
         (data) => {
           const number = (name: string): number => Number(data.get(name));
@@ -102,14 +172,17 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
           if (Math.abs(number("first") - sheet.firstBeatSec) >= 0.0005) edit.firstBeatSec = number("first");
           const feel = data.get("feel") === "swing" ? "swing" : "straight";
           if (feel !== sheet.feel) edit.feel = feel;
-          if (feel === "swing" && (edit.feel || number("ratio") !== sheet.swingRatio)) edit.swingRatio = number("ratio");
+          if (feel === "swing" && (edit.feel || number("ratio") !== sheet.swingRatio))
+            edit.swingRatio = number("ratio");
           if (Object.keys(edit).length > 1) void mends.mend([edit]);
         },
       );
     },
     openTitle() {
-      open("Title", [field("Title", { name: "title", value: model.state.sheet.title, maxlength: 200, required: true })], (data) =>
-        void mends.mend([{ kind: "set-title", title: String(data.get("title") ?? "") }]),
+      open(
+        "Title",
+        [field("Title", { name: "title", value: model.state.sheet.title, maxlength: 200, required: true })],
+        (data) => void mends.mend([{ kind: "set-title", title: String(data.get("title") ?? "") }]),
       );
     },
     openMode() {
@@ -117,11 +190,23 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
       open(
         "Key or mode",
         [
-          field("Tonic", { name: "tonic", value: tonic, maxlength: 2, required: true, pattern: "[A-G][#b]?" }),
+          field("Tonic", {
+            name: "tonic",
+            value: tonic,
+            maxlength: 2,
+            required: true,
+            pattern: "[A-G][#b]?",
+          }),
           pick("Mode", "mode", MODE_NAMES, mode.join(" ")),
         ],
         (data) =>
-          void mends.mend([{ kind: "set-mode", tonic: String(data.get("tonic")), mode: String(data.get("mode")) as ModeName }]),
+          void mends.mend([
+            {
+              kind: "set-mode",
+              tonic: String(data.get("tonic")),
+              mode: String(data.get("mode")) as ModeName,
+            },
+          ]),
       );
     },
   };

@@ -31,7 +31,8 @@ async function post(path: string, body: object): Promise<Answer> {
   }
 }
 
-export const sendMend = (version: string, edits: readonly Edit[]): Promise<Answer> => post("mend", { version, edits });
+export const sendMend = (version: string, edits: readonly Edit[]): Promise<Answer> =>
+  post("mend", { version, edits });
 export const sendUndo = (version: string): Promise<Answer> => post("undo", { version });
 export const sendRedo = (version: string): Promise<Answer> => post("redo", { version });
 export const sendSiblings = (version: string): Promise<Answer> => post("siblings", { version });

@@ -63,11 +63,15 @@ async function start(): Promise<void> {
     ...forms,
     show() {
       const x = (caretSec(model) - model.leftSec) * model.pxPerSec;
-      if (x < 0.1 * model.viewPx || x > 0.85 * model.viewPx) scrollTo(leftFor(model, caretSec(model), FOLLOW_SHARE));
+      if (x < 0.1 * model.viewPx || x > 0.85 * model.viewPx)
+        scrollTo(leftFor(model, caretSec(model), FOLLOW_SHARE));
     },
     toggleKeys() {
       document.body.classList.toggle("keys-shown", !keysAreShown());
-      document.body.classList.toggle("keys-hidden", keysAreShown() && !document.body.classList.contains("keys-shown"));
+      document.body.classList.toggle(
+        "keys-hidden",
+        keysAreShown() && !document.body.classList.contains("keys-shown"),
+      );
       measure();
     },
     toggleFilm() {
@@ -109,6 +113,8 @@ async function start(): Promise<void> {
     const x = (sec: number): number => (sec - model.leftSec) * model.pxPerSec;
     place(byId("cursor"), x(model.playSec), undefined);
     const caret = byId("caret");
+    byId("lane").dataset.caret = `${model.caret.bar}:${model.caret.tick}:${model.caret.string}`;
+    document.body.dataset.version = model.state.version;
     caret.style.transform = `translate(${x(caretSec(model)) - 11}px, ${lineY(model.caret.string) - 11}px)`;
     const chosen = selected(model) ?? model.loop;
     const span = byId("span");
@@ -130,7 +136,8 @@ async function start(): Promise<void> {
     const x = (model.playSec - model.leftSec) * model.pxPerSec;
     const wanted = FOLLOW_SHARE * model.viewPx;
     if (x < 0 || x > model.viewPx) scrollTo(leftFor(model, model.playSec, FOLLOW_SHARE));
-    else if (x > wanted) scrollTo(model.leftSec + Math.min((x - wanted) / model.pxPerSec, 0.06 + (x - wanted) * 0.002));
+    else if (x > wanted)
+      scrollTo(model.leftSec + Math.min((x - wanted) / model.pxPerSec, 0.06 + (x - wanted) * 0.002));
   }
 
   function measure(): void {
@@ -150,15 +157,19 @@ async function start(): Promise<void> {
           });
       } else if (event.kind === "check") model.state = { ...model.state, check: event.check };
       else if (event.kind === "take") takeUp(event.take);
-      else if (event.kind === "heard") void loadHeard().then((heard) => {
-        model.heard = heard;
-        changed();
-      });
+      else if (event.kind === "heard")
+        void loadHeard().then((heard) => {
+          model.heard = heard;
+          changed();
+        });
       else warn(`${event.message}. ${event.hint}`);
       changed();
     },
     () => {
-      if (!model.isGone) warn("The program does not answer. Everything up to here is saved; start pulgar review again if it has ended.");
+      if (!model.isGone)
+        warn(
+          "The program does not answer. Everything up to here is saved; start pulgar review again if it has ended.",
+        );
       model.isGone = true;
       changed();
     },
@@ -242,8 +253,16 @@ function say(words: string): void {
 function warn(words: string): void {
   const home = byId("notices");
   home.replaceChildren(
-    el("p", {}, words, " ", el("button", { type: "button", onClick: () => home.replaceChildren() }, "Understood")),
+    el(
+      "p",
+      {},
+      words,
+      " ",
+      el("button", { type: "button", onClick: () => home.replaceChildren() }, "Understood"),
+    ),
   );
 }
 
-start().catch((e: unknown) => warn(`The page could not start: ${e instanceof Error ? e.message : String(e)}`));
+start().catch((e: unknown) =>
+  warn(`The page could not start: ${e instanceof Error ? e.message : String(e)}`),
+);

@@ -49,7 +49,10 @@ export function makeMends(model: Model, tell: Tell, changed: () => void): Mends 
       case "behind":
         adopt(model, answer.state);
         changed();
-        tell.warn(answer.state.notice ?? "The sheet had changed elsewhere. It is shown as it is now; your last mend was not made.");
+        tell.warn(
+          answer.state.notice ??
+            "The sheet had changed elsewhere. It is shown as it is now; your last mend was not made.",
+        );
         return false;
       case "refused":
         tell.warn([answer.message, answer.hint].filter(Boolean).join(". "));
@@ -77,7 +80,10 @@ export function makeMends(model: Model, tell: Tell, changed: () => void): Mends 
   return {
     mend: (edits, caretAfter) =>
       inTurn(async () => {
-        const isDone = take(await sendMend(model.state.version, edits), edits.map((e) => e.kind.replace("-", " ")).join(", "));
+        const isDone = take(
+          await sendMend(model.state.version, edits),
+          edits.map((e) => e.kind.replace("-", " ")).join(", "),
+        );
         if (isDone && caretAfter) {
           model.caret = caretAfter;
           changed();
@@ -85,7 +91,8 @@ export function makeMends(model: Model, tell: Tell, changed: () => void): Mends 
       }),
     undo: () => inTurn(async () => void take(await sendUndo(model.state.version), "undo")),
     redo: () => inTurn(async () => void take(await sendRedo(model.state.version), "redo")),
-    siblings: () => inTurn(async () => void take(await sendSiblings(model.state.version), "the same in the other bars")),
+    siblings: () =>
+      inTurn(async () => void take(await sendSiblings(model.state.version), "the same in the other bars")),
     refresh: () => inTurn(refresh),
     settled: () => queue,
   };
@@ -96,5 +103,10 @@ export function adopt(model: Model, state: PageState): void {
   model.state = state;
   const { bars } = state.sheet;
   const bar = bars.find((b) => b.bar === model.caret.bar) ?? bars.at(-1);
-  if (bar) model.caret = { ...model.caret, bar: bar.bar, tick: Math.min(model.caret.tick, Math.max(0, bar.ticks - 1)) };
+  if (bar)
+    model.caret = {
+      ...model.caret,
+      bar: bar.bar,
+      tick: Math.min(model.caret.tick, Math.max(0, bar.ticks - 1)),
+    };
 }

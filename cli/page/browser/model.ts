@@ -99,13 +99,22 @@ export function selected(model: Model): Stretch | undefined {
 }
 
 export const verdictOf = (model: Model, bar: number): "same" | "differs" | "unsure" | undefined =>
-  model.state.check.kind === "done" ? model.state.check.verdicts.find((v) => v.bar === bar)?.verdict : undefined;
+  model.state.check.kind === "done"
+    ? model.state.check.verdicts.find((v) => v.bar === bar)?.verdict
+    : undefined;
 
 /** A place in words. */
 export function beatWords(tick: number): string {
   const beat = Math.floor(tick / 24) + 1;
   const within = tick % 24;
-  const parts: Record<number, string> = { 0: "", 12: " and a half", 6: " and a quarter", 18: " and three quarters", 8: " and a third", 16: " and two thirds" };
+  const parts: Record<number, string> = {
+    0: "",
+    12: " and a half",
+    6: " and a quarter",
+    18: " and three quarters",
+    8: " and a third",
+    16: " and two thirds",
+  };
   return `beat ${beat}${parts[within] ?? ` and ${within}/24`}`;
 }
 
@@ -117,7 +126,11 @@ export function noteWords(note: PageNote): string {
     `string ${note.string}, fret ${note.fret}, ${note.pitch}`,
     note.finger ? `${note.finger} (${FINGER_WORDS[note.finger]})` : "",
     note.marks.join(", "),
-    note.by === "hand" ? "settled by hand" : note.isUnsure ? `unsure, ${percent(note.confidence)}` : `by machine, ${percent(note.confidence)}`,
+    note.by === "hand"
+      ? "settled by hand"
+      : note.isUnsure
+        ? `unsure, ${percent(note.confidence)}`
+        : `by machine, ${percent(note.confidence)}`,
   ]
     .filter(Boolean)
     .join("; ");

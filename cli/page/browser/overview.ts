@@ -25,7 +25,12 @@ export function makeOverview(model: Model, goTo: (sec: number) => void): { draw:
     for (const bar of model.state.sheet.bars)
       if (verdictOf(model, bar.bar) === "differs") {
         ink.fillStyle = "#eeb894";
-        ink.fillRect((bar.startSec / total) * width, 0, Math.max(2, ((bar.endSec - bar.startSec) / total) * width), height);
+        ink.fillRect(
+          (bar.startSec / total) * width,
+          0,
+          Math.max(2, ((bar.endSec - bar.startSec) / total) * width),
+          height,
+        );
       }
     ink.fillStyle = "#51708a";
     const { peaks } = model;
@@ -39,7 +44,8 @@ export function makeOverview(model: Model, goTo: (sec: number) => void): { draw:
         ink.fillRect(x, height - 2 - h, 1, h);
       }
     ink.fillStyle = "#7a1f00";
-    for (const note of model.state.sheet.notes) if (note.isUnsure) ink.fillRect((note.startSec / total) * width, 0, 2, 5);
+    for (const note of model.state.sheet.notes)
+      if (note.isUnsure) ink.fillRect((note.startSec / total) * width, 0, 2, 5);
     return sheet;
   }
 

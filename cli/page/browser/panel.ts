@@ -25,10 +25,19 @@ export function makePanel(desk: Desk, actions: readonly Action[], film: HTMLElem
       const { model } = desk;
       const note = noteAtCaret(model);
       const verdict = verdictOf(model, model.caret.bar);
-      const key = JSON.stringify([model.caret, note, verdict, model.state.check, model.state.offer, model.state.version, model.stepTicks]);
+      const key = JSON.stringify([
+        model.caret,
+        note,
+        verdict,
+        model.state.check,
+        model.state.offer,
+        model.state.version,
+        model.stepTicks,
+      ]);
       if (key === lastKey) return;
       lastKey = key;
-      const focus = document.activeElement instanceof HTMLElement ? document.activeElement.dataset.field : undefined;
+      const focus =
+        document.activeElement instanceof HTMLElement ? document.activeElement.dataset.field : undefined;
       noteBox.replaceChildren(...noteFields(desk, run));
       barBox.replaceChildren(...barWords(model, run));
       if (focus) home.querySelector<HTMLElement>(`[data-field="${focus}"]`)?.focus();
@@ -38,8 +47,17 @@ export function makePanel(desk: Desk, actions: readonly Action[], film: HTMLElem
 
 type Run = (id: string, key?: string) => void;
 
-const button = (words: string, label: string, act: () => void, props: Record<string, string | boolean> = {}): HTMLElement =>
-  el("button", { type: "button", title: label, "aria-label": label, "data-field": label, onClick: act, ...props }, words);
+const button = (
+  words: string,
+  label: string,
+  act: () => void,
+  props: Record<string, string | boolean> = {},
+): HTMLElement =>
+  el(
+    "button",
+    { type: "button", title: label, "aria-label": label, "data-field": label, onClick: act, ...props },
+    words,
+  );
 
 function noteFields(desk: Desk, run: Run): HTMLElement[] {
   const { model, mends } = desk;
@@ -47,7 +65,11 @@ function noteFields(desk: Desk, run: Run): HTMLElement[] {
   const { bar, tick, string } = model.caret;
   const heading = el("h2", {}, `Bar ${bar}, ${beatWords(tick)}, string ${string}`);
   if (!note)
-    return [heading, el("p", {}, "No note here. Type a fret to write one."), el("p", { class: "row" }, ...chordButtons(run))];
+    return [
+      heading,
+      el("p", {}, "No note here. Type a fret to write one."),
+      el("p", { class: "row" }, ...chordButtons(run)),
+    ];
   const at = refOf(note);
   const choose = (
     label: string,
@@ -68,11 +90,16 @@ function noteFields(desk: Desk, run: Run): HTMLElement[] {
     max: 24,
     value: note.fret,
     "data-field": "Fret",
-    onChange: (event) => void mends.mend([{ kind: "set-fret", at, fret: Number((event.target as HTMLInputElement).value) }]),
+    onChange: (event) =>
+      void mends.mend([{ kind: "set-fret", at, fret: Number((event.target as HTMLInputElement).value) }]),
   });
   return [
     heading,
-    el("p", { class: note.isUnsure ? "say unsure" : "say" }, `${note.pitch}, ${note.by === "hand" ? "settled by hand" : `${note.isUnsure ? "unsure: " : ""}${percent(note.confidence)} sure`}`),
+    el(
+      "p",
+      { class: note.isUnsure ? "say unsure" : "say" },
+      `${note.pitch}, ${note.by === "hand" ? "settled by hand" : `${note.isUnsure ? "unsure: " : ""}${percent(note.confidence)} sure`}`,
+    ),
     el(
       "div",
       { class: "row" },
@@ -80,31 +107,63 @@ function noteFields(desk: Desk, run: Run): HTMLElement[] {
         "String",
         model.state.sheet.stringNames.map((name, k) => [String(k + 1), `${k + 1} ${name}`] as const),
         String(note.string),
-        (v) => void mends.mend([{ kind: "move-string", at, string: Number(v) }], { ...model.caret, string: Number(v) }),
+        (v) =>
+          void mends.mend([{ kind: "move-string", at, string: Number(v) }], {
+            ...model.caret,
+            string: Number(v),
+          }),
       ),
       el("label", {}, "Fret", fret),
       choose(
         "Picks",
-        [["none", "–"], ["p", "p"], ["i", "i"], ["m", "m"], ["a", "a"]],
+        [
+          ["none", "–"],
+          ["p", "p"],
+          ["i", "i"],
+          ["m", "m"],
+          ["a", "a"],
+        ],
         note.finger ?? "none",
         (v) => void mends.mend([{ kind: "set-finger", at, finger: v as PickFinger | "none" }]),
       ),
       choose(
         "Left",
-        [["none", "–"], ["0", "0"], ["1", "1"], ["2", "2"], ["3", "3"], ["4", "4"]],
+        [
+          ["none", "–"],
+          ["0", "0"],
+          ["1", "1"],
+          ["2", "2"],
+          ["3", "3"],
+          ["4", "4"],
+        ],
         note.leftFinger === undefined ? "none" : String(note.leftFinger),
-        (v) => void mends.mend([{ kind: "set-left-finger", at, leftFinger: v === "none" ? "none" : (Number(v) as LeftFinger) }]),
+        (v) =>
+          void mends.mend([
+            { kind: "set-left-finger", at, leftFinger: v === "none" ? "none" : (Number(v) as LeftFinger) },
+          ]),
       ),
       choose(
         "Mark",
-        [["none", "–"], ["hammer-on", "hammer-on"], ["pull-off", "pull-off"], ["slide", "slide"], ["let-ring", "let ring"], ["dead", "dead"], ["harmonic", "harmonic"], ["tie", "tie"]],
+        [
+          ["none", "–"],
+          ["hammer-on", "hammer-on"],
+          ["pull-off", "pull-off"],
+          ["slide", "slide"],
+          ["let-ring", "let ring"],
+          ["dead", "dead"],
+          ["harmonic", "harmonic"],
+          ["tie", "tie"],
+        ],
         note.marks.find((m) => m !== "grace") ?? "none",
         (v) =>
           void mends.mend([
             {
               kind: "set-marks",
               at,
-              marks: [...(note.marks.includes("grace") ? (["grace"] as const) : []), ...(v === "none" ? [] : [v as (typeof note.marks)[number]])],
+              marks: [
+                ...(note.marks.includes("grace") ? (["grace"] as const) : []),
+                ...(v === "none" ? [] : [v as (typeof note.marks)[number]]),
+              ],
             },
           ]),
       ),
@@ -112,16 +171,32 @@ function noteFields(desk: Desk, run: Run): HTMLElement[] {
     el(
       "div",
       { class: "row" },
-      group("Place", button("◂", "a step earlier", () => run("place-back")), button("▸", "a step later", () => run("place-on"))),
-      group("Length", button("−", "a step shorter", () => run("shorter")), button("+", "a step longer", () => run("longer"))),
+      group(
+        "Place",
+        button("◂", "a step earlier", () => run("place-back")),
+        button("▸", "a step later", () => run("place-on")),
+      ),
+      group(
+        "Length",
+        button("−", "a step shorter", () => run("shorter")),
+        button("+", "a step longer", () => run("longer")),
+      ),
       note.alternatives.length > 0 &&
         group(
           "Other places",
-          ...note.alternatives.slice(0, 4).map((p, k) =>
-            button(`${p.string}·${p.fret}`, `string ${p.string} fret ${p.fret}`, () =>
-              void mends.mend([{ kind: "accept-alternative", at, alternativeIdx: k }], { ...model.caret, string: p.string }),
+          ...note.alternatives
+            .slice(0, 4)
+            .map((p, k) =>
+              button(
+                `${p.string}·${p.fret}`,
+                `string ${p.string} fret ${p.fret}`,
+                () =>
+                  void mends.mend([{ kind: "accept-alternative", at, alternativeIdx: k }], {
+                    ...model.caret,
+                    string: p.string,
+                  }),
+              ),
             ),
-          ),
         ),
       note.by === "hand"
         ? button("Unlock", "unlock: leave it to the machine", () => run("release"))
@@ -138,14 +213,24 @@ const chordButtons = (run: Run): HTMLElement[] => [
 ];
 
 const group = (words: string, ...children: HTMLElement[]): HTMLElement =>
-  el("span", { class: "group", role: "group", "aria-label": words }, el("span", { class: "word" }, words), ...children);
+  el(
+    "span",
+    { class: "group", role: "group", "aria-label": words },
+    el("span", { class: "word" }, words),
+    ...children,
+  );
 
 function barWords(model: Model, run: Run): HTMLElement[] {
   const { bar } = model.caret;
   const { check, offer } = model.state;
   const verdict = verdictOf(model, bar);
   const out: HTMLElement[] = [
-    el("h2", {}, `Bar ${bar} `, el("span", { class: `verdict ${verdict ?? ""}` }, verdict ? VERDICT_WORDS[verdict] : "")),
+    el(
+      "h2",
+      {},
+      `Bar ${bar} `,
+      el("span", { class: `verdict ${verdict ?? ""}` }, verdict ? VERDICT_WORDS[verdict] : ""),
+    ),
   ];
   if (offer)
     out.push(
@@ -161,7 +246,8 @@ function barWords(model: Model, run: Run): HTMLElement[] {
   if (check.kind === "none") out.push(el("p", { class: "say" }, check.why));
   else {
     const list = check.differences.filter((d) => d.bar === bar);
-    if (list.length > 0) out.push(el("ul", { class: "differences" }, ...list.map((d) => el("li", {}, d.text))));
+    if (list.length > 0)
+      out.push(el("ul", { class: "differences" }, ...list.map((d) => el("li", {}, d.text))));
   }
   for (const finding of model.state.sheet.findings.filter((f) => f.bar === bar).slice(0, 3))
     out.push(el("p", { class: "say" }, `${finding.message}. ${finding.hint}`));

@@ -57,7 +57,9 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
     midiAt(y, height) {
       const { top, h } = layout(height);
       if (y < top) return undefined;
-      return Math.floor(PICTURE.lowestMidi + ((top + h - y) / h) * (PICTURE.highestMidi - PICTURE.lowestMidi + 1));
+      return Math.floor(
+        PICTURE.lowestMidi + ((top + h - y) / h) * (PICTURE.highestMidi - PICTURE.lowestMidi + 1),
+      );
     },
     draw(ink, width, height) {
       const { waveTop, waveH, top, h } = layout(height);
@@ -130,7 +132,8 @@ function drawGrid(
       if (!isBeat && (tick % model.stepTicks !== 0 || beatPx < 60)) continue;
       if (isBeat && tick > 0 && beatPx < 14) continue;
       const at = Math.round(x(bar.tickSec[step] ?? 0));
-      ink.fillStyle = tick === 0 ? "rgba(120,60,10,.75)" : isBeat ? "rgba(120,60,10,.38)" : "rgba(120,60,10,.16)";
+      ink.fillStyle =
+        tick === 0 ? "rgba(120,60,10,.75)" : isBeat ? "rgba(120,60,10,.38)" : "rgba(120,60,10,.16)";
       ink.fillRect(at, tick === 0 ? 0 : RULER_PX, tick === 0 ? 2 : 1, height);
     }
   }
@@ -183,7 +186,12 @@ function drawHeard(
 
 const VERDICT_SIGNS = { same: "✓", differs: "≠", unsure: "~" } as const;
 
-function drawRuler(ink: CanvasRenderingContext2D, model: Model, width: number, x: (sec: number) => number): void {
+function drawRuler(
+  ink: CanvasRenderingContext2D,
+  model: Model,
+  width: number,
+  x: (sec: number) => number,
+): void {
   ink.fillStyle = "#efe8d8";
   ink.fillRect(0, 0, width, RULER_PX);
   ink.textBaseline = "middle";
@@ -213,7 +221,8 @@ function colourTable(): Uint8Array {
   for (let level = 0; level < 256; level++) {
     const share = Math.max(0, (level - QUIET) / (255 - QUIET)) ** 1.1;
     const [from, to, part] = share < 0.5 ? [PAPER, MIDDLE, share * 2] : [MIDDLE, INK, share * 2 - 1];
-    for (let c = 0; c < 3; c++) table[level * 3 + c] = (from[c] ?? 0) + part * ((to[c] ?? 0) - (from[c] ?? 0));
+    for (let c = 0; c < 3; c++)
+      table[level * 3 + c] = (from[c] ?? 0) + part * ((to[c] ?? 0) - (from[c] ?? 0));
   }
   return table;
 }

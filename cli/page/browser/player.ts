@@ -23,7 +23,13 @@ export type Player = {
 };
 
 export function makePlayer(model: Model, onChange: () => void, onTrouble: (words: string) => void): Player {
-  const media = el("video", { id: "recording", preload: "auto", playsinline: true, tabindex: -1, "aria-hidden": "true" });
+  const media = el("video", {
+    id: "recording",
+    preload: "auto",
+    playsinline: true,
+    tabindex: -1,
+    "aria-hidden": "true",
+  });
   let context: AudioContext | undefined;
   let takeGain: GainNode | undefined;
   let takePan: StereoPannerNode | undefined;
@@ -95,7 +101,8 @@ export function makePlayer(model: Model, onChange: () => void, onTrouble: (words
     setSpeed();
     if (usesMedia())
       media.play().catch((e: unknown) => {
-        if ((e as Error).name !== "AbortError") onTrouble(`The recording cannot be played here (${(e as Error).name}).`);
+        if ((e as Error).name !== "AbortError")
+          onTrouble(`The recording cannot be played here (${(e as Error).name}).`);
       });
     clearInterval(timer);
     timer = window.setInterval(tick, TICK_MS);

@@ -17,7 +17,8 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     | { kind: "select"; x: number }
     | undefined;
 
-  const secAtX = (clientX: number): number => model.leftSec + (clientX - view.getBoundingClientRect().left) / model.pxPerSec;
+  const secAtX = (clientX: number): number =>
+    model.leftSec + (clientX - view.getBoundingClientRect().left) / model.pxPerSec;
   const stringAtY = (clientY: number): number => {
     const y = clientY - lane.getBoundingClientRect().top;
     return Math.max(1, Math.min(6, Math.round((y - lineY(1)) / LANE.linePx) + 1));
@@ -96,7 +97,10 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     } else if (Math.abs(dx) > STILL_PX) {
       const place = placeAtSec(model, note.startSec + dx / model.pxPerSec, model.stepTicks);
       if (place.bar !== note.bar || place.tick !== note.tick)
-        void mends.mend([{ kind: "move-place", at: refOf(note), ...place }], { ...place, string: note.string });
+        void mends.mend([{ kind: "move-place", at: refOf(note), ...place }], {
+          ...place,
+          string: note.string,
+        });
     }
   };
   view.addEventListener("pointerup", end);
@@ -107,7 +111,11 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     (event) => {
       event.preventDefault();
       if (event.ctrlKey) desk.zoom(event.deltaY < 0 ? 1.15 : 1 / 1.15);
-      else scrollTo(model.leftSec + (Math.abs(event.deltaX) > Math.abs(event.deltaY) ? event.deltaX : event.deltaY) / model.pxPerSec);
+      else
+        scrollTo(
+          model.leftSec +
+            (Math.abs(event.deltaX) > Math.abs(event.deltaY) ? event.deltaX : event.deltaY) / model.pxPerSec,
+        );
     },
     { passive: false },
   );

@@ -12,7 +12,11 @@ export function stepFrom(model: Model, caret: Caret, way: 1 | -1): Caret {
   if (next !== undefined) return { ...caret, tick: next };
   const other = bars[at + way];
   if (!other) return caret;
-  return { ...caret, bar: other.bar, tick: way > 0 ? 0 : (stopsOf(model, other.bar, other.ticks).at(-1) ?? 0) };
+  return {
+    ...caret,
+    bar: other.bar,
+    tick: way > 0 ? 0 : (stopsOf(model, other.bar, other.ticks).at(-1) ?? 0),
+  };
 }
 
 function stopsOf(model: Model, bar: number, ticks: number): number[] {
@@ -46,6 +50,8 @@ export function differingFrom(model: Model, caret: Caret, way: 1 | -1): Caret | 
     .map((b) => b.bar)
     .filter((bar) => ["differs", "unsure"].includes(verdictOf(model, bar) ?? ""));
   const bar =
-    way > 0 ? (bars.find((b) => b > caret.bar) ?? bars[0]) : (bars.findLast((b) => b < caret.bar) ?? bars.at(-1));
+    way > 0
+      ? (bars.find((b) => b > caret.bar) ?? bars[0])
+      : (bars.findLast((b) => b < caret.bar) ?? bars.at(-1));
   return bar === undefined ? undefined : { ...caret, bar, tick: 0 };
 }

@@ -4,7 +4,14 @@ import type { PageBar, PageChord, PageNote } from "../view-types.js";
 import { byId, el, groupBy } from "./dom.js";
 import { type Model, noteWords, secAt, verdictOf } from "./model.js";
 
-export const LANE = { chordPx: 30, linePx: 22, topPx: 40, letterPx: 182, countPx: 202, heightPx: 222 } as const;
+export const LANE = {
+  chordPx: 30,
+  linePx: 22,
+  topPx: 40,
+  letterPx: 182,
+  countPx: 202,
+  heightPx: 222,
+} as const;
 const NEAR_PX = 600; // bars this far outside are kept ready
 
 export const lineY = (string: number): number => LANE.topPx + (string - 1) * LANE.linePx + LANE.linePx / 2;
@@ -129,6 +136,10 @@ const MARK_SIGNS: Record<string, string> = { "hammer-on": "h", "pull-off": "p", 
 function noteText(note: PageNote): string {
   if (note.marks.includes("dead")) return "x";
   const lead = note.marks.map((m) => MARK_SIGNS[m] ?? "").join("");
-  const fret = note.marks.includes("harmonic") ? `<${note.fret}>` : note.marks.includes("tie") ? `(${note.fret})` : String(note.fret);
+  const fret = note.marks.includes("harmonic")
+    ? `<${note.fret}>`
+    : note.marks.includes("tie")
+      ? `(${note.fret})`
+      : String(note.fret);
   return `${lead}${fret}`;
 }

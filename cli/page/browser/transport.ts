@@ -4,13 +4,21 @@ import { byId, el } from "./dom.js";
 import { clockText, type Sound } from "./model.js";
 import { SPEEDS } from "./player.js";
 
-const SOUND_WORDS: Record<Sound, string> = { recording: "recording", sheet: "sheet, plucked", both: "one in each ear" };
+const SOUND_WORDS: Record<Sound, string> = {
+  recording: "recording",
+  sheet: "sheet, plucked",
+  both: "one in each ear",
+};
 
 export function makeTransport(desk: Desk, actions: readonly Action[]): { draw: () => void } {
   const { model, player } = desk;
   const run = (id: string): void => actions.find((a) => a.id === id)?.run("");
   const button = (id: string, words: string, label: string): HTMLButtonElement =>
-    el("button", { type: "button", id: `do-${id}`, title: label, "aria-label": label, onClick: () => run(id) }, words);
+    el(
+      "button",
+      { type: "button", id: `do-${id}`, title: label, "aria-label": label, onClick: () => run(id) },
+      words,
+    );
   const play = button("play", "▶", "play (Space)");
   const clock = el("output", { id: "clock", "aria-label": "time" });
   const sound = el(
@@ -60,7 +68,8 @@ export function makeTransport(desk: Desk, actions: readonly Action[]): { draw: (
       play.setAttribute("aria-label", model.isPlaying ? "stop (Space)" : "play (Space)");
       setText(clock, clockText(model.playSec));
       sound.value = model.sound;
-      if (Number(speed.value) !== Math.round(model.speed * 100)) speed.value = String(Math.round(model.speed * 100));
+      if (Number(speed.value) !== Math.round(model.speed * 100))
+        speed.value = String(Math.round(model.speed * 100));
       setText(speedWords, `${Math.round(model.speed * 100)} %`);
       loop.setAttribute("aria-pressed", String(model.loop !== undefined));
       const left = state.sheet.notes.filter((n) => n.isUnsure).length;
@@ -69,7 +78,10 @@ export function makeTransport(desk: Desk, actions: readonly Action[]): { draw: (
       redo.disabled = state.redo === null;
       undo.title = state.undo ? `undo ${state.undo} (U)` : "nothing to undo";
       redo.title = state.redo ? `redo ${state.redo} (Shift U)` : "nothing to redo";
-      setText(saved, model.isGone ? "not connected" : document.body.classList.contains("saving") ? "saving…" : "saved");
+      setText(
+        saved,
+        model.isGone ? "not connected" : document.body.classList.contains("saving") ? "saving…" : "saved",
+      );
       setText(byId("title"), state.sheet.title);
       setText(
         byId("facts"),
