@@ -9,12 +9,14 @@ import type { ChordSpan } from "./harmony.js";
 
 /** Shape (12) each, index = pitch class.
  * @property presence probability that the pitch class belongs to the music, not a slip or an overtone
+ * @property strength share of all that sounds, sum 1
  * @property bass share of time in the bass @property held share of time in the bass while the chords over it change
  * @property root share of time as chord root @property major, minor shares of time as root of a major or minor chord
  * @property dim as root of a diminished chord @property first, last 1 for the chord at the start or end
  * @property phrase share of the four-bar beginnings (or of returns to the opening chord) @property arrival share of cadences */
 export type HomeEvidence = {
   presence: number[];
+  strength: number[];
   bass: number[];
   held: number[];
   root: number[];
@@ -36,10 +38,16 @@ const add = (x: number[], pc: number, y: number): void => {
 // Common practice, no published source: dominant, subtonic, flat second, subdominant.
 const ARRIVALS: Readonly<Record<number, number>> = { 7: 1, 10: 0.6, 1: 0.6, 5: 0.5, 2: 0.3, 8: 0.3, 11: 0.3 };
 
-/** Evidence from chords. @param presence shape (12) */
-export function homeEvidence(chords: readonly ChordSpan[], presence: readonly number[]): HomeEvidence {
+/** Evidence from chords. @param presence shape (12) @param strength shape (12), any scale */
+export function homeEvidence(
+  chords: readonly ChordSpan[],
+  presence: readonly number[],
+  strength: readonly number[],
+): HomeEvidence {
+  const sum = strength.reduce((a, b) => a + b, 0);
   const e: HomeEvidence = {
     presence: [...presence],
+    strength: strength.map((x) => (sum > 0 ? x / sum : 0)),
     bass: zeros(),
     held: zeros(),
     root: zeros(),
@@ -125,6 +133,13 @@ export function notePresence(notes: readonly PlacedNote[]): number[] {
     add(count, mod(note.midi, 12), note.confidence * (0.5 + 0.5 * note.velocity) * 1.2);
   const ghosts = PRESENCE_DEFAULTS.ghostShare * notes.length;
   return count.map((n) => 1 - Math.exp(-Math.max(0, n - ghosts) / PRESENCE_DEFAULTS.sureCount));
+}
+
+/** How much of each pitch class sounds, by number of sure notes; shape (12). */
+export function noteStrength(notes: readonly PlacedNote[]): number[] {
+  const x = zeros();
+  for (const note of notes) add(x, mod(note.midi, 12), note.confidence * (0.5 + 0.5 * note.velocity));
+  return x;
 }
 
 /** Lowest notes bar by bar: shares of bars that a pitch class opens as the bass; shape (12). */

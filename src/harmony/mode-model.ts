@@ -34,6 +34,7 @@ const COMMON: Readonly<Record<ModeName, number>> = {
 /** Weights of modeFeatures, same order. */
 export const MODE_WEIGHTS = {
   scale: 1,
+  covered: 8,
   common: 1,
   bass: 2.5,
   held: 3,
@@ -64,6 +65,7 @@ export function modeFeatures(e: HomeEvidence, key: Key, vote?: KeyVote): Record<
   const isDim = mode === "locrian";
   return {
     scale,
+    covered: e.strength.reduce((sum, x, pc) => sum + (mask[pc] ? x : 0), 0),
     common: Math.log(COMMON[mode]),
     bass: at(e.bass),
     held: at(e.held),

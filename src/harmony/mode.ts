@@ -5,7 +5,7 @@
 import type { Grid, PlacedNote } from "../grid/grid.js";
 import { pitchClassOf } from "../theory/pitch.js";
 import { parentScale, spellTonic } from "../theory/scale.js";
-import { type HomeEvidence, homeEvidence, lowNotes, notePresence } from "./evidence.js";
+import { type HomeEvidence, homeEvidence, lowNotes, notePresence, noteStrength } from "./evidence.js";
 import type { ChordSpan, ModeGuess } from "./harmony.js";
 import { type KeyVote, undecidedPairs, weighKeys } from "./mode-model.js";
 import { improviseWith, modeReasons } from "./reasons.js";
@@ -24,7 +24,7 @@ export type ModeInput = {
 
 /** Finds the mode of a take. Needs no notes to answer, but then says so by its confidence. */
 export function findMode(input: ModeInput): ModeGuess {
-  const evidence = homeEvidence(input.chords, notePresence(input.notes));
+  const evidence = homeEvidence(input.chords, notePresence(input.notes), noteStrength(input.notes));
   const low = lowNotes(input.notes, input.grid);
   // Chords say what the bass is; lowest notes of the bars say it again where a chord was misread.
   evidence.bass = evidence.bass.map((x, pc) => 0.6 * x + 0.4 * (low[pc] ?? 0));

@@ -72,13 +72,14 @@ export function findTrackKey(
     const from = Math.max(start, stretch.startSec);
     const to = Math.min(end, stretch.endSec);
     const inside = named.filter((c) => c.endSec > from + 0.2 && c.startSec < to - 0.2);
-    const presence = trackPresence(presenceFeatures(chroma, named, from, to));
-    // The vote is of the whole recording: with several keys it says nothing of one.
-    const guess = guessMode(
-      homeEvidence(inside, presence),
+    const features = presenceFeatures(chroma, named, from, to);
+    const evidence = homeEvidence(
       inside,
-      stretches.length === 1 ? vote : undefined,
+      trackPresence(features),
+      features.map((f) => f.whole + f.atChord),
     );
+    // The vote is of the whole recording: with several keys it says nothing of one.
+    const guess = guessMode(evidence, inside, stretches.length === 1 ? vote : undefined);
     return { stretch, guess, chords: spellHarmony(inside, guess) };
   });
   const main = guesses.reduce((best, g) =>
