@@ -17,7 +17,7 @@ const BLOCK_LEN = 2048;
 
 /** A pluck is smeared over the engine's block when it is slowed much, and its rise comes late: 4 to 17 ms at half speed, 3 to 6 at 60 %, measured on
  * plucked strings from low E to high E. The sound is moved forward by the middle of that. Seconds. */
-const advanceSec = (share: number): number => 0.008 * Math.max(0, Math.min(1.5, (0.65 - share) / 0.15));
+const advanceSec = (share: number): number => 0.011 * Math.max(0, Math.min(1.5, (0.65 - share) / 0.15));
 
 /** @param share of the tempo: 0.5 is half speed, twice as long; 0.25…2
  * @returns channels of round(length / share) samples */
