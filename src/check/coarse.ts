@@ -13,11 +13,11 @@ export const COARSE_DEFAULTS = Object.freeze({
   minGapSteps: 3, // 70 ms: two plucks of one string are further apart
   missCost: 1.5, // logits lost when a written note has no onset at all: a bar of other music over the same pattern still about breaks even
   hitCap: 3, // logits: one sure note must not outweigh two doubtful ones
-  forwardJump: 22, // a whole bar of eight notes put right: anything less is a bar with errors
-  backwardJump: 28, // going back is rarer than leaving out
+  forwardJump: 30, // a bar and a third of eight notes put right: anything less is bars with errors
+  backwardJump: 44, // going back is rarer than leaving out: two bars put right
   midBarJump: 8, // stopping inside a bar is rarer than at its end
-  startLater: 20, // beginning at another bar than the first
-  endEarly: 16, // ending at another bar than the last
+  startLater: 36, // beginning at another bar than the first
+  endEarly: 18, // ending at another bar than the last
 });
 
 /** One event reached. */

@@ -25,8 +25,9 @@ export const TEMPO_PATH_DEFAULTS = Object.freeze({
   looseShare: 0.1, // … and a tenth of the step, for slowing
   widest: 3, // spreads; beyond, a wait is cheaper
   longestSec: 2.5, // longer steps are waits
-  ownShare: 0.8, // of an event's written length must pass before it is left for a wait
+  ownShare: 0.7, // of an event's written length must pass before it is left for a wait
   smoothSec: 6, // tempo is the median over this much on each side
+  tempoRange: 1.6, // tempo against the usual one; beyond it is a pause or a stumble
   slopeTicks: 48, // tempo is measured over two beats
   mostCells: 40e6, // above, the clock is made twice as coarse
 });
@@ -53,9 +54,14 @@ export function pulseOverTime(
   if (slopes.length < 4) return undefined;
   const overall = median(slopes.map((s) => s.slope)) as number;
   const out = new Float64Array(steps).fill(overall);
+  const sane = slopes.filter(
+    (s) =>
+      s.slope > overall / TEMPO_PATH_DEFAULTS.tempoRange &&
+      s.slope < overall * TEMPO_PATH_DEFAULTS.tempoRange,
+  ); // no pauses
   const every = Math.max(1, Math.round(0.5 / stepSec));
   for (let k = 0; k < steps; k += every) {
-    const near = slopes.filter((s) => Math.abs(s.sec - k * stepSec) < smoothSec).map((s) => s.slope);
+    const near = sane.filter((s) => Math.abs(s.sec - k * stepSec) < smoothSec).map((s) => s.slope);
     const here = near.length >= 6 ? (median(near) as number) : overall;
     out.fill(here, k, k + every);
   }
@@ -103,10 +109,12 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
   const suffix = new Int32Array(eventCount + 1);
   const gains = new Float64Array(sets.length);
   // An event may be left for a wait, a jump or the end once most of its own step has passed: a wait is never a short cut.
-  const ripeAfter = (e: number, k: number): number => {
-    const own = e + 1 < eventCount ? ((stepTicks[e + 1] as number) * (pulse[k] as number)) / stepSec : minGap;
+  // The usual tempo serves here: a delay that changed from row to row would skip enterings.
+  const usual = median(pulse) as number;
+  const ripeAfter = Int32Array.from(score.events, (_, e) => {
+    const own = e + 1 < eventCount ? ((stepTicks[e + 1] as number) * usual) / stepSec : minGap;
     return Math.min(depth - 1, Math.max(minGap, Math.round(T.ownShare * own)));
-  };
+  });
   const leave = (e: number): number => (inside[e] as number) - (endsBar[e] === 1 ? 0 : C.midBarJump);
 
   for (let k = 0; k < rows; k++) {
@@ -157,7 +165,7 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
           jumpFrom[k * startCount + startIdx] = source;
         }
       }
-      const delay = ripeAfter(e, k);
+      const delay = ripeAfter[e] as number;
       const ripeAt = ringAt - delay < 0 ? ringAt - delay + depth : ringAt - delay;
       pending[e] = k >= delay ? (entered[e * depth + ripeAt] as number) : Number.NEGATIVE_INFINITY;
       entered[e * depth + ringAt] = from + (gains[setOf[e] as number] as number);
@@ -183,7 +191,7 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
     const pointer = back[k * eventCount + eventIdx] as number;
     if (waiting) {
       if ((pointer & RIPE) !== 0) {
-        k -= ripeAfter(eventIdx, k);
+        k -= ripeAfter[eventIdx] as number;
         waiting = false;
       } else k--;
       continue;

@@ -8,6 +8,7 @@ import { toSheet } from "../takes/to-sheet.js";
 /** A spoiled sheet with all that is known of its errors, to be held against a take of the right study. */
 export type Trial = {
   study: Study;
+  spoiled: Study;
   sheet: Sheet;
   planted: { kind: PlantedKind; bars: number[]; differences: PlantedDifference[] }[];
   leftOutBar?: number;
@@ -47,6 +48,7 @@ export function makeTrial(study: Study, seed: number, kinds?: readonly PlantedKi
   const leftOutBar = planted.find((p) => p.kind === "bar-left-out")?.bars[0];
   return {
     study,
+    spoiled,
     sheet: { ...toSheet(spoiled), chords: [] },
     planted,
     ...(leftOutBar === undefined ? {} : { leftOutBar }),

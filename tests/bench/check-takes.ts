@@ -1,0 +1,51 @@
+// Takes for the benches of the check: rendered and listened to by the trained listener, or, with `--simulated`, played to simulated ears.
+import { openListener } from "../../cli/listener-runtime.js";
+import { listen } from "../../src/notes/listen.js";
+import type { Listening } from "../../src/notes/played-note.js";
+import { simulateListening } from "../helpers/check/simulate.js";
+import { ALL_BANKS, type BankName, hasBank } from "../helpers/takes/bank.js";
+import { type Performance, perform, type TimedNote } from "../helpers/takes/perform.js";
+import type { Study } from "../helpers/takes/study.js";
+import { type Condition, renderTake } from "../helpers/takes/take.js";
+
+export type CheckTake = {
+  study: Study;
+  condition: Condition;
+  bank: BankName | "simulated";
+  performance: Performance;
+  notes: readonly TimedNote[];
+  listening: Listening;
+};
+
+export type Ear = (study: Study, condition: Condition, idx: number, seed: number) => Promise<CheckTake>;
+
+/** An ear that renders and listens; guitars are dealt out in turn. Close it when done. */
+export async function openEar(
+  simulated: boolean,
+): Promise<{ hear: Ear; close: () => Promise<void>; what: string }> {
+  if (simulated) {
+    const hear: Ear = async (study, condition, _idx, seed) => {
+      const hard = condition === "hard";
+      const performance = perform(study, { seed, jitterMs: hard ? 12 : 5, drift: hard ? 0.03 : 0.005 });
+      const ears = hard
+        ? { seed, hit: 3.2, spread: 2, octaveGhost: 0.12, restrikeGhost: 0.06, missed: 0.03, jitterSec: 0.01 }
+        : { seed };
+      const listening = simulateListening(performance.notes, performance.durationSec, ears);
+      return { study, condition, bank: "simulated", performance, notes: performance.notes, listening };
+    };
+    return { hear, close: async () => undefined, what: "simulated evidence" };
+  }
+  const listener = await openListener();
+  const banks = ALL_BANKS.filter(hasBank);
+  const hear: Ear = async (study, condition, idx, seed) => {
+    const bank = banks[idx % banks.length] as BankName;
+    const rendered = await renderTake(study, { bank, condition, seed, leadSec: 0.6 });
+    const listening = await listen(rendered.take, listener.run, { card: listener.card });
+    return { study, condition, bank, performance: rendered.performance, notes: rendered.notes, listening };
+  };
+  return {
+    hear,
+    close: () => listener.close(),
+    what: `guitars ${banks.join(", ")}; listener ${listener.runtime}`,
+  };
+}
