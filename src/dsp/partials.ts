@@ -4,7 +4,7 @@
  * equal temperament; peaks are laid on semitones and a non-negative fit of harmonic series explains them (after Mauch & Dixon 2010,
  * ISMIR, "Approximate note transcription for the improved identification of difficult chords", by multiplicative updates of Lee &
  * Seung 2001). Cannot: part instruments, or tell a note from the octave above it when both sound. */
-import { makeFftPlan, twoPowerSpectra } from "./fft.js";
+import { hannWindow, makePowerFft } from "./fft.js";
 
 /** @property strength shape (frames, pitches) row-major, ≥ 0, no unit; frame k is centred on k·frameSec */
 export type SemitoneMap = {
@@ -41,23 +41,17 @@ export function mapSemitones(
   const len = 2 ** Math.ceil(Math.log2(o.windowSec * rateHz));
   const hopLen = len / o.hopsPerWindow;
   const frameCount = Math.max(1, Math.floor(samples.length / hopLen) + 1);
-  const plan = makeFftPlan(len);
-  const window = Float64Array.from({ length: len }, (_, n) => 0.5 - 0.5 * Math.cos((2 * Math.PI * n) / len)); // Hann
-  const re = new Float64Array(len);
-  const im = new Float64Array(len);
-  const first = new Float64Array(len / 2 + 1);
-  const second = new Float64Array(len / 2 + 1);
+  const fft = makePowerFft(len);
+  const window = hannWindow(len);
+  const frame = new Float64Array(len);
+  const power = new Float64Array(len / 2 + 1);
   const peaks: Peak[][] = [];
   const turn = new Float64Array(100);
-  for (let k = 0; k < frameCount; k += 2) {
+  for (let k = 0; k < frameCount; k++) {
     const from = k * hopLen - len / 2;
-    for (let n = 0; n < len; n++) {
-      re[n] = (samples[from + n] ?? 0) * window[n]!;
-      im[n] = (samples[from + hopLen + n] ?? 0) * window[n]!;
-    }
-    twoPowerSpectra(plan, re, im, first, second, len / 2 + 1);
-    peaks.push(findPeaks(first, rateHz / len, turn));
-    if (k + 1 < frameCount) peaks.push(findPeaks(second, rateHz / len, turn));
+    for (let n = 0; n < len; n++) frame[n] = (samples[from + n] ?? 0) * window[n]!;
+    fft.power(frame, power);
+    peaks.push(findPeaks(power, rateHz / len, turn));
     if (k % 64 === 0) onShare(k / frameCount);
   }
   const tuningCents = commonestCents(turn);
