@@ -18,7 +18,8 @@ export function barTicks(sheet: Sheet, bar: number): number {
   const told = Math.round(sheet.grid.pickupBeats * BEAT_TICKS);
   let needed = told;
   for (const note of sheet.notes)
-    if (note.bar === 0) needed = Math.max(needed, Math.ceil((note.tick + 1) / BEAT_TICKS) * BEAT_TICKS);
+    if (note.bar === 0 && note.tick >= told)
+      needed = Math.max(needed, Math.ceil((note.tick + 1) / BEAT_TICKS) * BEAT_TICKS);
   return needed > 0 ? Math.min(needed, full) : full;
 }
 
