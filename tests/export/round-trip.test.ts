@@ -65,7 +65,8 @@ test("round trip: the notes of generated sheets come back through MusicXML, ever
             marks: n.tick === 0 && n.bar > 1 ? n.marks : n.marks.filter((m) => m !== "tie"),
           })),
       };
-      if (sheet.notes.length === 0) return;
+      // A pick-up as long as a bar is a bar to any reader.
+      if (sheet.notes.length === 0 || sheet.grid.pickupBeats >= sheet.grid.meter.beats) return;
       const back = sheetFromMusicXml(musicXmlText(sheet));
       if (back.kind !== "tab") throw new Error("came back without strings");
       expect(notesOf(back.sheet)).toEqual(notesOf(sheet));
