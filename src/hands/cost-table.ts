@@ -22,6 +22,7 @@ import type { FrettedNote } from "./fretted.js";
  * @property guide share of the shift that a finger sliding on its string saves, 0…1
  * @property hop one finger leaving a string for another at once
  * @property cut a ringing note that must stop, all of it still to sound
+ * @property heard share of `cut` for a note that a listener heard (confidence under 1): its end is a guess, a written one is not
  * @property echo a string plucked again soon for a pitch a leap away: arpeggios ring beyond their written lengths
  * @property order a finger pressed against the order of fingers that were down just before
  * @property bass the thumb's strings: a lowest simultaneous note on strings 1–3, for each string away from 4
@@ -45,6 +46,7 @@ export type HandWeights = {
   guide: number;
   hop: number;
   cut: number;
+  heard: number;
   echo: number;
   order: number;
   bass: number;
@@ -55,27 +57,28 @@ export type HandWeights = {
 };
 
 export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
-  fret: 0.15, // twelve frets cost as much as leaving a ringing note: positions are left for a reason
-  open: -0.4, // open strings are preferred where they serve (common practice of the style)
-  openHigh: 0.6, // tone (common practice)
-  press: 0.3, // a finger that stays costs nothing (Radicioni et al. 2004)
-  little: 0.15, // weakest finger, used when the others are placed
-  barre: 1.0, // strength; first avoided in studies (common practice)
+  fret: 0.041, // small: what rings and how far the hand goes decide more
+  open: -0.374, // open strings are preferred where they serve (common practice of the style)
+  openHigh: 0.093, // tone (common practice)
+  press: 0.215, // a finger that stays costs nothing (Radicioni et al. 2004)
+  little: 0.05, // weakest finger, used when the others are placed
+  barre: 0.469, // strength; first avoided in studies (common practice)
   barreString: 0.1,
-  stretch: 0.35, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
-  bunch: 0.15,
-  overComfort: 0.8,
-  shift: 0.5, // time for a movement goes with its length (Hori & Sagayama 2016)
-  leap: 0.6,
-  guide: 0.3, // a finger kept on its string leads the hand (common practice)
-  hop: 0.8, // legato asks for another finger
-  cut: 2.0, // what was recorded as ringing was held
-  echo: 2.0, // broken chords lie across strings (common practice)
-  order: 1.5, // fingers lie in the order of frets
-  bass: 0.1,
+  stretch: 1.037, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
+  bunch: 0.171,
+  overComfort: 0.637,
+  shift: 0.33, // time for a movement goes with its length (Hori & Sagayama 2016)
+  leap: 0.557,
+  guide: 0.46, // a finger kept on its string leads the hand (common practice)
+  hop: 1.132, // legato asks for another finger
+  cut: 4.665, // what was recorded as ringing was held
+  heard: 0.5, // ends are heard to about 0.2 s at best
+  echo: 1.099, // broken chords lie across strings (common practice)
+  order: 0.646, // fingers lie in the order of frets
+  bass: 0.148,
   share: 0.8, // evidence of neighbouring frames is not independent
   form: 1.0,
-  pattern: 0.5,
+  pattern: 1.5, // the picking hand repeats itself; more was no better on composed studies heard with faults
   temperature: 1.5,
 });
 

@@ -56,6 +56,7 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
   const endSec = Float64Array.from(notes, (n) => n.endSec);
   const onsetSec = Float64Array.from(notes, (n) => n.onsetSec);
   const midi = Float64Array.from(notes, (n) => n.midi);
+  const cutOf = Float64Array.from(notes, (n) => (n.confidence < 1 ? w.cut * w.heard : w.cut)); // 1 is what was written
   const most = new Float64Array(25); // by 5 · low + high finger
   for (let a = 1; a <= 4; a++) for (let b = a + 1; b <= 4; b++) most[5 * a + b] = mostReachMm(a, b);
   const was = new Int32Array(STRIDE);
@@ -86,7 +87,7 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
       const left = endSec[idx]! - now;
       if (left <= RING_TOL_SEC) continue;
       rings[ringCount] = s;
-      ringCost[ringCount++] = w.cut * Math.min(1, left / LONG_RING_SEC);
+      ringCost[ringCount++] = cutOf[idx]! * Math.min(1, left / LONG_RING_SEC);
     }
     for (let f = 1; f <= 4; f++) fresh[f] = Math.max(0, 1 - (now - wasTimes[f - 1]!) / HOP_SEC);
     const sinceSec = Math.max(0.02, now - wasTimes[ANY_PRESSED]!);

@@ -1,5 +1,5 @@
-// The hands against players' marks and against the truth of composed studies. `-- --cv FILE` is not needed: weights found by
-// leaving pieces out (tests/helpers/hands/tune.ts --fold K) are read from hands-folds-table.ts.
+// The hands against players' marks and against the truth of composed studies. The weights of the row "tuned on other pieces" are
+// in hands-folds-table.ts, which says how they were found.
 import { fretNotes } from "../../src/hands/search.js";
 import { type Agreement, addAgreement, agreement, nothing } from "../helpers/hands/agreement.js";
 import { lowestFret, nearestHand } from "../helpers/hands/baselines.js";
