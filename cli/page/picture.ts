@@ -1,6 +1,6 @@
 /** Pictures of the sound: peaks of the waveform, and a spectrum on a pitch axis, tile by tile so that a long take opens at once.
  * Low pitches are seen through a long window (they lie close together), high ones through a short one (their attacks are sharp). */
-import { hannWindow, makePowerFft } from "../../src/dsp/fft.js";
+import FFT from "fft.js";
 import { PICTURE } from "./view-types.js";
 
 /** Largest magnitude in each hundredth of a second, 0…255. */
@@ -28,13 +28,17 @@ const FLOOR_DB = -80; // quieter than the room of any home recording
 /** Draws tiles of one recording. @returns tile(k): bytes, shape (columns, PICTURE_ROWS), columns of tileSec */
 export function makePicture(samples: Float32Array, sampleRateHz: number): (tileIdx: number) => Uint8Array {
   const powerOfTwo = (sec: number): number => 2 ** Math.round(Math.log2(sec * sampleRateHz));
-  const windows = [powerOfTwo(LONG_SEC), powerOfTwo(SHORT_SEC)].map((len) => ({
-    fft: makePowerFft(len),
-    hann: hannWindow(len),
-    frame: new Float64Array(len),
-    power: new Float64Array(len / 2 + 1),
-    scale: 16 / len ** 2, // a full-scale sine reads 0 dB
-  }));
+  const windows = [powerOfTwo(LONG_SEC), powerOfTwo(SHORT_SEC)].map((len) => {
+    const fft = new FFT(len);
+    return {
+      len,
+      fft,
+      hann: Float64Array.from({ length: len }, (_, n) => 0.5 - 0.5 * Math.cos((2 * Math.PI * n) / len)),
+      frame: new Float64Array(len),
+      bins: fft.createComplexArray(),
+      scale: 16 / len ** 2, // a full-scale sine reads 0 dB
+    };
+  });
   const rows = Array.from({ length: PICTURE_ROWS }, (_, row) => {
     const midi = PICTURE.lowestMidi + row / PICTURE.rowsPerSemitone;
     const freqHz = 440 * 2 ** ((midi - 69) / 12);
@@ -46,30 +50,32 @@ export function makePicture(samples: Float32Array, sampleRateHz: number): (tileI
     for (let column = 0; column < columns; column++) {
       const centre = Math.round(((tileIdx * columns + column) / PICTURE.columnsPerSec) * sampleRateHz);
       if (centre >= samples.length) break;
-      for (const w of windows) {
-        const from = centre - (w.fft.len >> 1);
-        for (let k = 0; k < w.fft.len; k++) w.frame[k] = (samples[from + k] ?? 0) * (w.hann[k] ?? 0);
-        w.fft.power(w.frame, w.power);
+      for (const { len, fft, hann, frame, bins } of windows) {
+        const from = centre - (len >> 1);
+        for (let k = 0; k < len; k++) frame[k] = (samples[from + k] ?? 0) * (hann[k] ?? 0);
+        fft.realTransform(bins, frame);
       }
       for (const [row, { freqHz, longShare }] of rows.entries()) {
         let power = 0;
         for (const [k, w] of windows.entries()) {
           const share = k === 0 ? longShare : 1 - longShare;
-          if (share === 0) continue;
-          const bin = (freqHz * w.fft.len) / sampleRateHz;
-          const low = Math.floor(bin);
-          const part = bin - low;
-          power += share * w.scale * ((1 - part) * (w.power[low] ?? 0) + part * (w.power[low + 1] ?? 0));
+          if (share > 0) power += share * w.scale * powerAt(w.bins, (freqHz * w.len) / sampleRateHz, w.len);
         }
-        const db = 10 * Math.log10(power + 1e-12);
-        tile[column * PICTURE_ROWS + row] = Math.max(
-          0,
-          Math.min(255, Math.round((255 * (db - FLOOR_DB)) / -FLOOR_DB)),
-        );
+        const level = Math.round((255 * (10 * Math.log10(power + 1e-12) - FLOOR_DB)) / -FLOOR_DB);
+        tile[column * PICTURE_ROWS + row] = Math.max(0, Math.min(255, level));
       }
     }
     return tile;
   };
+}
+
+/** Power at a place between two bins of an interleaved spectrum; 0 above half the rate. */
+function powerAt(bins: readonly number[], bin: number, len: number): number {
+  const low = Math.floor(bin);
+  if (low + 1 > len / 2) return 0;
+  const part = bin - low;
+  const power = (k: number): number => (bins[2 * k] ?? 0) ** 2 + (bins[2 * k + 1] ?? 0) ** 2;
+  return (1 - part) * power(low) + part * power(low + 1);
 }
 
 /** Mono 16-bit WAV, for a browser that cannot play the recording's own format. */

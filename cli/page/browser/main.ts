@@ -1,10 +1,11 @@
 /** The review page: fetches the sheet, draws it, listens to keys, pointer and server. */
+import { noteName } from "../../../src/theory/pitch.js";
 import { type Action, type Desk, keyName, leftFor, makeActions, zoomTo } from "./actions.js";
 import { byId, el, fit } from "./dom.js";
 import { makeForms } from "./forms.js";
 import { showKeys } from "./keys-list.js";
 import { listenTo, loadBytes, loadHeard, loadState } from "./link.js";
-import { adopt, makeMends } from "./mends.js";
+import { adopt, type Mends, makeMends } from "./mends.js";
 import { beatWords, caretSec, type Model, noteAtCaret, noteWords, selected } from "./model.js";
 import { makeOverview } from "./overview.js";
 import { makePanel } from "./panel.js";
@@ -87,6 +88,7 @@ async function start(): Promise<void> {
   };
   const actions = makeActions(desk);
   showKeys(actions);
+  for (const id of ["lane", "keys"]) byId(id).tabIndex = 0; // both take arrow keys
   const picture = makePictureLane(model, changed);
   const tab = makeTabLane(model);
   const panel = makePanel(desk, actions, player.media);
@@ -94,9 +96,8 @@ async function start(): Promise<void> {
   const overview = makeOverview(model, (sec) => {
     scrollTo(leftFor(model, sec, 0.5));
   });
-  listenToKeys(actions);
+  listenToKeys(actions, mends);
   listenToPointer(desk, scrollTo);
-  drawGutter(model);
   let lastWords = "";
 
   function draw(): void {
@@ -107,7 +108,7 @@ async function start(): Promise<void> {
       changed();
     }
     const width = model.viewPx;
-    const height = canvas.parentElement ? view.clientHeight - LANE.heightPx : 200;
+    const height = view.clientHeight - LANE.heightPx;
     picture.draw(fit(canvas, width, Math.max(60, height)), width, Math.max(60, height));
     tab.draw(width);
     const x = (sec: number): number => (sec - model.leftSec) * model.pxPerSec;
@@ -142,6 +143,7 @@ async function start(): Promise<void> {
 
   function measure(): void {
     model.viewPx = view.clientWidth;
+    drawGutter(model, picture.pitchMarks(Math.max(60, view.clientHeight - LANE.heightPx)));
     changed();
   }
 
@@ -215,9 +217,12 @@ function place(node: HTMLElement, x: number, width: number | undefined): void {
 
 const keysAreShown = (): boolean => byId("keys").offsetParent !== null;
 
-function listenToKeys(actions: readonly Action[]): void {
+/** Keys run actions. What moves the caret or mends waits until the mends before it are answered, so that fast typing keeps its order. */
+function listenToKeys(actions: readonly Action[], mends: Mends): void {
   const byKey = new Map<string, Action>();
   for (const action of actions) for (const key of action.keys) byKey.set(key, action);
+  let queue: Promise<void> = Promise.resolve();
+  let waiting = 0;
   document.addEventListener("keydown", (event) => {
     const target = event.target as HTMLElement;
     if (document.querySelector("dialog[open]")) return;
@@ -232,15 +237,36 @@ function listenToKeys(actions: readonly Action[]): void {
     const action = byKey.get(name);
     if (!action) return;
     event.preventDefault();
-    action.run(event.key === " " ? "Space" : /Digit/.test(name) ? name : event.key.toLowerCase());
+    const key = /Digit/.test(name) ? name : event.key.toLowerCase();
+    const isFree = action.group === "Listen" || action.group === "Look";
+    if (isFree || (waiting === 0 && !mends.isBusy())) {
+      action.run(key);
+      return;
+    }
+    waiting++;
+    document.body.classList.add("saving");
+    queue = queue
+      .then(() => mends.settled())
+      .then(() => {
+        waiting--;
+        action.run(key);
+        document.body.classList.toggle("saving", waiting > 0 || mends.isBusy());
+      });
   });
 }
 
-function drawGutter(model: Model): void {
+/** Names at the side: pitches of the picture, strings of the sheet. */
+function drawGutter(model: Model, pitches: readonly { midi: number; y: number }[]): void {
   const gutter = byId("gutter");
+  gutter.replaceChildren();
   for (const [k, name] of model.state.sheet.stringNames.entries()) {
     const label = el("span", {}, name);
     label.style.bottom = `${LANE.heightPx - lineY(k + 1) - 9}px`;
+    gutter.append(label);
+  }
+  for (const { midi, y } of pitches) {
+    const label = el("span", { class: "pitch" }, noteName(midi));
+    label.style.top = `${y - 9}px`;
     gutter.append(label);
   }
 }

@@ -20,6 +20,7 @@ export type Mends = {
   refresh: () => Promise<void>;
   /** Ends when all that was asked is answered. */
   settled: () => Promise<void>;
+  isBusy: () => boolean;
 };
 
 export type Tell = { say: (words: string) => void; warn: (words: string) => void };
@@ -95,6 +96,7 @@ export function makeMends(model: Model, tell: Tell, changed: () => void): Mends 
       inTurn(async () => void take(await sendSiblings(model.state.version), "the same in the other bars")),
     refresh: () => inTurn(refresh),
     settled: () => queue,
+    isBusy: () => waiting > 0,
   };
 }
 

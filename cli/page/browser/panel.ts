@@ -15,7 +15,7 @@ const VERDICT_WORDS = {
 export function makePanel(desk: Desk, actions: readonly Action[], film: HTMLElement): { draw: () => void } {
   const home = byId("panel");
   const noteBox = el("div", { id: "note-box" });
-  const barBox = el("div", { id: "bar-box" });
+  const barBox = el("div", { id: "bar-box", tabindex: 0, role: "group", "aria-label": "The bar" });
   const filmBox = el("div", { id: "film-box" }, film);
   home.replaceChildren(noteBox, barBox, filmBox);
   let lastKey = "";
@@ -55,7 +55,14 @@ const button = (
 ): HTMLElement =>
   el(
     "button",
-    { type: "button", title: label, "aria-label": label, "data-field": label, onClick: act, ...props },
+    {
+      type: "button",
+      title: label,
+      "aria-label": /[a-z0-9]/i.test(words) ? undefined : label, // words that can be read are the name
+      "data-field": label,
+      onClick: act,
+      ...props,
+    },
     words,
   );
 
@@ -184,19 +191,17 @@ function noteFields(desk: Desk, run: Run): HTMLElement[] {
       note.alternatives.length > 0 &&
         group(
           "Other places",
-          ...note.alternatives
-            .slice(0, 4)
-            .map((p, k) =>
-              button(
-                `${p.string}·${p.fret}`,
-                `string ${p.string} fret ${p.fret}`,
-                () =>
-                  void mends.mend([{ kind: "accept-alternative", at, alternativeIdx: k }], {
-                    ...model.caret,
-                    string: p.string,
-                  }),
-              ),
+          ...note.alternatives.slice(0, 4).map((p, k) =>
+            button(
+              `${p.string}·${p.fret}`,
+              `string ${p.string} fret ${p.fret}`,
+              () =>
+                void mends.mend([{ kind: "accept-alternative", at, alternativeIdx: k }], {
+                  ...model.caret,
+                  string: p.string,
+                }),
             ),
+          ),
         ),
       note.by === "hand"
         ? button("Unlock", "unlock: leave it to the machine", () => run("release"))

@@ -19,6 +19,8 @@ type Tile = HTMLCanvasElement | "asked";
 
 export type PictureLane = {
   draw: (ink: CanvasRenderingContext2D, width: number, height: number) => void;
+  /** Heights of the pitches that are named at the side. */
+  pitchMarks: (height: number) => { midi: number; y: number }[];
   /** MIDI number at a height of the lane; undefined outside the spectrum. */
   midiAt: (y: number, height: number) => number | undefined;
   forget: () => void;
@@ -54,6 +56,10 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
 
   return {
     forget: () => tiles.clear(),
+    pitchMarks(height) {
+      const { top, h } = layout(height);
+      return NAMED_MIDI.map((midi) => ({ midi, y: pitchY(midi, top, h) }));
+    },
     midiAt(y, height) {
       const { top, h } = layout(height);
       if (y < top) return undefined;
@@ -78,6 +84,7 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
       }
       tileAt(lastTile + 1);
       drawWave(ink, model, waveTop, waveH, width);
+      drawPitches(ink, width, (midi) => pitchY(midi, top, h));
       drawGrid(ink, model, width, height, x);
       drawHeard(ink, model, width, (midi) => pitchY(midi, top, h), h, x);
       drawRuler(ink, model, width, x);
@@ -96,6 +103,14 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
       ink.fillRect(cx, RULER_PX, 1, height);
     },
   };
+}
+
+/** The E of each octave: the outer strings and their octaves. */
+const NAMED_MIDI = [40, 52, 64, 76] as const;
+
+function drawPitches(ink: CanvasRenderingContext2D, width: number, y: (midi: number) => number): void {
+  ink.fillStyle = "rgba(120,60,10,.16)";
+  for (const midi of NAMED_MIDI) ink.fillRect(0, Math.round(y(midi)), width, 1);
 }
 
 function drawWave(ink: CanvasRenderingContext2D, model: Model, top: number, h: number, width: number): void {

@@ -2,7 +2,7 @@
 import type { Desk } from "./actions.js";
 import { byId } from "./dom.js";
 import { refOf } from "./mends.js";
-import { caretSec, placeAtSec, secAt } from "./model.js";
+import { caretSec, placeAtSec } from "./model.js";
 import { LANE, lineY } from "./tab-lane.js";
 
 const STILL_PX = 5; // a press that moves less than this is a click
@@ -120,5 +120,3 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     { passive: false },
   );
 }
-
-export { secAt };

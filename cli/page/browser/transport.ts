@@ -16,7 +16,13 @@ export function makeTransport(desk: Desk, actions: readonly Action[]): { draw: (
   const button = (id: string, words: string, label: string): HTMLButtonElement =>
     el(
       "button",
-      { type: "button", id: `do-${id}`, title: label, "aria-label": label, onClick: () => run(id) },
+      {
+        type: "button",
+        id: `do-${id}`,
+        title: label,
+        "aria-label": /[a-z]/i.test(words) ? undefined : label,
+        onClick: () => run(id),
+      },
       words,
     );
   const play = button("play", "▶", "play (Space)");
