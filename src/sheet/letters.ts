@@ -8,6 +8,10 @@ const HOME: Record<PickFinger, number> = { p: 5, i: 3, m: 2, a: 1 };
 
 export const isPickFinger = (text: string): text is PickFinger => /^[pima]$/.test(text);
 
+/** How unusual a letter is on a string; the thumb is at home on 6, 5 and 4, rather lower than higher. */
+const reachCost = (letter: PickFinger, string: number): number =>
+  letter === "p" ? Math.max(0, 4 - string) + 0.01 * (6 - string) : Math.abs(HOME[letter] - string);
+
 /** @param letters "." or p i m a, top first @param strings of the notes, top first
  * @returns one entry a note; letters that find no note are dropped */
 export function letterOfNotes(
@@ -30,7 +34,7 @@ export function letterOfNotes(
     const letter = named[l];
     if (letter !== undefined) {
       const rest = best(l + 1, s + 1);
-      const cost = rest.cost + Math.max(0, Math.abs(HOME[letter] - string) - (letter === "p" ? 1 : 0));
+      const cost = rest.cost + reachCost(letter, string);
       if (cost <= found.cost) found = { cost, picks: [letter, ...rest.picks] };
       const dropped = best(l + 1, s);
       if (dropped.cost + 100 < found.cost) found = { cost: dropped.cost + 100, picks: dropped.picks };

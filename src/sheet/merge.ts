@@ -26,7 +26,8 @@ const sameSound = (a: RemovedNote, b: RemovedNote): boolean =>
 export function handEdits(before: Sheet, text: Sheet): Sheet {
   if (sheetToText(before) === sheetToText(text)) return before;
   const { partner, unpaired } = pairNotes(before.notes, text.notes);
-  const notes = text.notes.map((note) => joinNote(partner.get(note), note, text.showLeftHand ?? false));
+  const lettered = lettersOfOldNotes(before.notes, text.notes, partner);
+  const notes = lettered.map((note) => joinNote(partner.get(note), note, text.showLeftHand ?? false));
   const chords = pairChords(before.chords, text.chords);
   const removed = [
     ...(before.removed ?? []),
@@ -48,6 +49,43 @@ export function handEdits(before: Sheet, text: Sheet): Sheet {
     ...(text.remarks ? { remarks: text.remarks } : {}),
   };
   return joined;
+}
+
+/** Where a hand has put a note into a place or taken one out and left the letters below alone, the letters stay with the notes that had them.
+ * Notes that get another letter are replaced in `partner`. */
+function lettersOfOldNotes(
+  before: readonly SheetNote[],
+  text: readonly SheetNote[],
+  partner: Map<SheetNote, SheetNote>,
+): SheetNote[] {
+  const placeOf = (n: SheetNote): string => `${n.bar} ${n.tick}`;
+  const gather = (notes: readonly SheetNote[]): Map<string, SheetNote[]> => {
+    const map = new Map<string, SheetNote[]>();
+    for (const note of notes) map.set(placeOf(note), [...(map.get(placeOf(note)) ?? []), note]);
+    return map;
+  };
+  const [oldPlaces, newPlaces] = [gather(before), gather(text)];
+  return text.map((note) => {
+    const [olds, news] = [oldPlaces.get(placeOf(note)) ?? [], newPlaces.get(placeOf(note)) ?? []];
+    if (olds.length === 0 || olds.length === news.length) return note;
+    const spare = olds.map((n) => n.finger);
+    for (const { finger } of news) {
+      if (finger === undefined) continue;
+      const idx = spare.indexOf(finger);
+      if (idx < 0) return note; // a letter was written anew: the text is meant as it stands
+      spare.splice(idx, 1);
+    }
+    const old = partner.get(note);
+    const finger = old?.finger;
+    if (finger === note.finger) return note;
+    const { finger: _finger, ...rest } = note;
+    const mended: SheetNote = finger === undefined ? rest : { ...rest, finger };
+    if (old) {
+      partner.delete(note);
+      partner.set(mended, old);
+    }
+    return mended;
+  });
 }
 
 /** A note of the text with what the JSON knows of it. */

@@ -70,7 +70,7 @@ function readString(
       oddText(
         "text-columns",
         bar,
-        `${placeName(line, idx)}: a sign of bar ${bar} stands under no count; it was placed between its neighbours`,
+        `${placeName(line, idx)}: a sign of bar ${bar} stands under no count sign; it was placed by the nearest ones`,
         "Put it under a count sign, or add a count sign above it.",
       ),
     );
@@ -167,14 +167,15 @@ export function readLetters(
       [digits, "left-hand fingers"],
     ] as const)
       if (stack.length > 0 && stack.length !== here.length)
-        findings.push(
-          oddText(
+        findings.push({
+          ...oddText(
             "text-letters",
             place.bar,
             `bar ${place.bar} beat ${beatsText(tick + BEAT_TICKS)}: ${stack.length} ${name} under ${here.length} notes`,
             'Give each note one sign, from the highest string down; "." for none.',
           ),
-        );
+          level: here.length === 0 || stack.length < here.length ? "note" : "warning",
+        });
   }
 }
 

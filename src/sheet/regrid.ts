@@ -8,7 +8,7 @@ import { roundTo } from "../base/numbers.js";
 import { BEAT_TICKS, compareNotes, isGrace, notesOfBars, pickupTicks, plainLength } from "./bar-time.js";
 import type { GridEdit } from "./edit.js";
 import { withHandSet } from "./edit-head.js";
-import type { Sheet, SheetGrid, SheetNote } from "./sheet.js";
+import type { Sheet, SheetChord, SheetGrid, SheetNote } from "./sheet.js";
 
 export const REGRID_DEFAULTS = Object.freeze({
   ratioTolerance: 0.04, // a tempo this near to a simple ratio of the old one is meant as that ratio
@@ -50,16 +50,16 @@ export function regrid(sheet: Sheet, edit: GridEdit): Sheet {
     return nearestStep(unswing(beatAt(newSecOf, sec, tempoBpm), swingRatio));
   };
   const barLen = meter.beats * BEAT_TICKS;
-  const placed = sheet.notes.map((note) => ({ note, ticks: Math.round(place(note)) }));
+  const placed = sheet.notes.map((note) => ({ note, ticks: Math.round(place(note)) + 0 }));
   const first = placed.reduce((min, p) => Math.min(min, p.ticks), 0);
-  const pickup = Math.min(barLen, Math.ceil(-first / BEAT_TICKS) * BEAT_TICKS);
+  const pickup = Math.max(0, Math.min(barLen, Math.ceil(-first / BEAT_TICKS) * BEAT_TICKS));
   const lastTick = placed.reduce((max, p) => Math.max(max, p.ticks), 0);
   const endBeat = hasSound ? endOf(old, newSecOf, tempoBpm) : 0;
   const barCount = Math.max(1, Math.ceil((lastTick + 1) / barLen), Math.ceil(endBeat / meter.beats - 0.25));
   const at = (ticks: number): { bar: number; tick: number } =>
     ticks < 0
       ? { bar: 0, tick: Math.max(0, ticks + pickup) }
-      : { bar: Math.floor(ticks / barLen) + 1, tick: ticks % barLen };
+      : { bar: Math.floor(ticks / barLen) + 1, tick: (ticks % barLen) + 0 };
   const beatSec = hasSound
     ? Array.from({ length: barCount * meter.beats + 1 }, (_, k) => roundTo(newSecOf(k), 4))
     : [];
@@ -83,15 +83,17 @@ export function regrid(sheet: Sheet, edit: GridEdit): Sheet {
       confidence: 1,
     },
     notes,
-    chords: sheet.chords.flatMap((chord) => {
-      const ticks = absoluteTick(sheet, chord.bar, (chord.beat - 1) * BEAT_TICKS);
-      const moved =
-        carry.kind === "exact"
-          ? (ticks - carry.shiftBeats * BEAT_TICKS) * carry.scale
-          : Math.round(beatAt(newSecOf, secOf(ticks / BEAT_TICKS), tempoBpm)) * BEAT_TICKS;
-      const { bar, tick } = at(Math.max(-pickup, Math.round(moved)));
-      return bar > barCount ? [] : [{ ...chord, bar, beat: 1 + tick / BEAT_TICKS }];
-    }),
+    chords: oneChordPerPlace(
+      sheet.chords.flatMap((chord) => {
+        const ticks = absoluteTick(sheet, chord.bar, (chord.beat - 1) * BEAT_TICKS);
+        const moved =
+          carry.kind === "exact"
+            ? (ticks - carry.shiftBeats * BEAT_TICKS) * carry.scale
+            : Math.round(beatAt(newSecOf, secOf(ticks / BEAT_TICKS), tempoBpm)) * BEAT_TICKS;
+        const { bar, tick } = at(Math.max(-pickup, Math.round(moved)));
+        return bar > barCount ? [] : [{ ...chord, bar, beat: 1 + tick / BEAT_TICKS }];
+      }),
+    ),
     // Bars have become other bars: what speaks of bar numbers is found anew by the caller.
     form: [],
     repeats: [],
@@ -212,6 +214,15 @@ function nearestStep(beat: number): number {
 /** Beat of the new grid at which the old one ends. */
 const endOf = (old: SheetGrid, secOf: (beat: number) => number, tempoBpm: number): number =>
   beatAt(secOf, old.beatSec.at(-1) ?? 0, tempoBpm);
+
+function oneChordPerPlace(chords: readonly SheetChord[]): SheetChord[] {
+  const kept = new Map<string, SheetChord>();
+  for (const chord of chords) {
+    const key = `${chord.bar} ${chord.beat}`;
+    if (kept.get(key)?.by !== "hand") kept.set(key, chord); // the later one, unless a hand wrote the earlier
+  }
+  return [...kept.values()].sort((a, b) => a.bar - b.bar || a.beat - b.beat);
+}
 
 function onePerPlace(notes: readonly SheetNote[]): SheetNote[] {
   const kept = new Map<string, SheetNote>();

@@ -61,7 +61,7 @@ export function systemBars(lines: readonly TextLine[]): SystemBars {
 }
 
 /** Ticks of a character by the columns around it. @param at characters of the columns, rising @param ticks of the columns
- * @returns exact when the character is a column; else the nearest tick of a sixteenth's half or a third between */
+ * @returns exact when the character is a column; else the column beside it, or the nearest multiple of 3 or 4 ticks between */
 export function tickAt(
   char: number,
   at: readonly number[],
@@ -78,6 +78,11 @@ export function tickAt(
   const toChar = at[left + 1] ?? Math.max(width, char + 1);
   const fromTick = ticks[left] ?? 0;
   const toTick = ticks[left + 1] ?? ticksOfBar;
+  // With room between the columns, one character off is a slip of the hand, not a place of its own.
+  const next = ticks[left + 1];
+  if (toChar - fromChar >= 3 && char - fromChar === 1) return { tick: fromTick, exact: false };
+  if (toChar - fromChar >= 3 && toChar - char === 1 && next !== undefined)
+    return { tick: next, exact: false };
   const raw = fromTick + ((char - fromChar) / (toChar - fromChar)) * (toTick - fromTick);
   const round = [3, 4].map((step) => Math.round(raw / step) * step);
   const tick = round.sort((a, b) => Math.abs(a - raw) - Math.abs(b - raw) || a - b)[0] ?? 0;

@@ -167,7 +167,7 @@ function legendText(sheet: Sheet, bars: readonly BarLayout[]): string {
   const marked = (mark: SheetNote["marks"][number]): boolean => has((n) => n.marks.includes(mark));
   const rows: [boolean, string][] = [
     [has(isUnsure), "3? not sure: listen, mend it or take the ? away"],
-    [sheet.chords.some(isUnsure), "Am? chord not sure"],
+    [bars.some((b) => b.chords.some((c) => c.text.endsWith("?"))), "Am? chord not sure"],
     [marked("hammer-on"), "h3 hammer-on"],
     [marked("pull-off"), "p3 pull-off"],
     [marked("slide"), "/3 \\3 slide"],
