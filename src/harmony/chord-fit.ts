@@ -13,9 +13,9 @@ export const CHORD_FIT_DEFAULTS = {
   missing: 0.113, // a third, seventh, sixth or ninth that does not sound
   missingFifth: 0.2, // a fifth of a triad that does not sound
   missingOptional: 0.041, // the same of a fifth in a chord of four or more notes
-  onlyBass: 0.034, // a note of the chord other than the root that sounds in the bass only
+  onlyBass: 0.09, // a note of the chord other than the root that sounds in the bass only
   inversion: 0.038, // a chord note other than the root in the bass
-  foreign: 0.16, // a bass that is no chord note
+  foreign: 0.15, // a bass that is no chord note
   present: 0.046, // share of the weight from which a pitch class counts as sounding
   rootBass: 0.062, // for the root in the bass
 } as const;

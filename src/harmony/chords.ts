@@ -174,6 +174,10 @@ function readPiece(
   return { ...piece, readings, score: (readings[0]?.score ?? -0.4) - thin };
 }
 
+/** A struck note from F3 up, and more than a minor sixth over a held bass, is a voice of the chord and not its bass. From memory of grips. */
+const HELD_UNDER_MIDI = 53;
+const HELD_GAP = 8;
+
 /** The note that is heard as the bass: lowest that begins with the piece, unless a lower one begins soon after or is held under it. */
 function bassOf(
   sounding: readonly BeatNote[],
@@ -187,6 +191,14 @@ function bassOf(
   const firstLow = first.length > 0 ? Math.min(...first.map((n) => n.midi)) : undefined;
   const held = sounding.filter((n) => n.start < start - 0.05 && n.end > start + 1 && isLow(n));
   const heldLow = held.length > 0 ? Math.min(...held.map((n) => n.midi)) : undefined;
+  // A bass held from before stays the bass when what is struck lies far above it.
+  if (
+    firstLow !== undefined &&
+    heldLow !== undefined &&
+    firstLow >= HELD_UNDER_MIDI &&
+    firstLow - heldLow > HELD_GAP
+  )
+    return heldLow;
   if (firstLow !== undefined) return firstLow;
   const soon = struck.filter((n) => n.start < start + 1.05 && isLow(n));
   const soonLow = soon.length > 0 ? Math.min(...soon.map((n) => n.midi)) : undefined;

@@ -100,7 +100,7 @@ export function weighKeys(e: HomeEvidence, vote?: KeyVote): WeighedKey[] {
 }
 
 export const UNDECIDED_DEFAULTS = {
-  absent: 0.5, // a deciding degree sounds, in one of its forms, with at least this probability, or it decides nothing
+  absent: 0.42, // a deciding degree sounds, in one of its forms, with at least this probability, or it decides nothing
   disputed: 0.4, // a mode so likely beside the first (as a share of it) is still open, though something sounds
 } as const;
 

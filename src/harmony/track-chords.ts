@@ -10,29 +10,29 @@ import { meanChroma } from "./chroma.js";
 import type { ChordSpan } from "./harmony.js";
 
 export const TRACK_CHORD_DEFAULTS = {
-  spread: 0.3, // deviation of a chroma entry from its template
-  bassSpread: 0.55, // the same of the bass, which moves through passing notes
+  spread: 0.4, // deviation of a chroma entry from its template
+  bassSpread: 0.57, // the same of the bass, which moves through passing notes
   changeCost: 7, // log odds against a change of chord between two frames
   outside: 0.1, // chroma that notes outside a chord show, from overtones and reverberation
   silence: 0.02, // level under which nothing is named
   slashBass: 0.55, // mean bass chroma from which a note other than the root is named after the slash
-  slashLead: 0.18, // and by how much it must lead the root's
+  slashLead: 0.13, // and by how much it must lead the root's
 } as const;
 
-/** Height of chord notes by place: root, third, fifth, seventh. Means over composed tracks of even seeds: tests/bench/harmony-tracks. */
-const HEIGHTS = [0.8, 0.5, 0.5, 0.42] as const;
-// Cost in log odds of the quality: triads and sevenths are common, the rest is rare. From memory of how songs are made.
+/** Height of chord notes by place: root, third, fifth, seventh. Fitted for chord recall on composed tracks of even seeds under 64. */
+const HEIGHTS = [0.42, 0.3, 0.5, 0.23] as const;
+// Cost in log odds of the quality: fitted on composed tracks of even seeds under 64.
 const QUALITIES: readonly { quality: string; cost: number }[] = [
   { quality: "", cost: 0 },
   { quality: "m", cost: 0 },
-  { quality: "7", cost: 0.6 },
+  { quality: "7", cost: 0.8 },
   { quality: "m7", cost: 0.5 },
   { quality: "maj7", cost: 0.6 },
-  { quality: "dim", cost: 0.8 },
-  { quality: "m7b5", cost: 0.9 },
-  { quality: "sus4", cost: 1.2 },
-  { quality: "sus2", cost: 1.3 },
-  { quality: "aug", cost: 1.6 },
+  { quality: "dim", cost: 1.3 },
+  { quality: "m7b5", cost: 0.64 },
+  { quality: "sus4", cost: 4.3 },
+  { quality: "sus2", cost: 1.6 },
+  { quality: "aug", cost: 2.6 },
 ];
 
 type State = { rootPc: number; quality: string; cost: number; template: number[] };

@@ -6,7 +6,7 @@ import { type Chroma, meanChroma } from "./chroma.js";
 import type { ChordSpan } from "./harmony.js";
 
 /** Coefficients over natural logarithms of the three strengths. */
-export const TRACK_PRESENCE = { bias: 8.7, whole: 2.2, atChord: 1.8, atBest: 3.5 } as const;
+export const TRACK_PRESENCE = { bias: 9.17, whole: 1.84, atChord: 2.8, atBest: 2.95 } as const;
 
 /** Chords that last less than this share of the stretch are not trusted to bring a pitch class. */
 const SHORTEST_SHARE = 0.04;

@@ -23,11 +23,11 @@ const row = (
 export const CHORDS: readonly ChordRow[] = [
   row("", [0, 4, 7], [], "maj", "maj", 0),
   row("m", [0, 3, 7], [], "min", "min", 0),
-  row("5", [0, 7], [], "5", "other", 0.255),
+  row("5", [0, 7], [], "5", "other", 0.1),
   row("7", [0, 4, 7, 10], [7], "7", "maj", 0.159),
   row("maj7", [0, 4, 7, 11], [7], "maj7", "maj", 0.12),
   row("m7", [0, 3, 7, 10], [7], "min7", "min", 0.1),
-  row("mmaj7", [0, 3, 7, 11], [7], "minmaj7", "min", 0.628),
+  row("mmaj7", [0, 3, 7, 11], [7], "minmaj7", "min", 1.107),
   row("sus4", [0, 5, 7], [], "sus4", "other", 0.2),
   row("sus2", [0, 2, 7], [], "sus2", "other", 0.235),
   row("7sus4", [0, 5, 7, 10], [7], "sus4(b7)", "other", 0.657),
