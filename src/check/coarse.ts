@@ -10,6 +10,7 @@ import type { Score } from "./written.js";
 
 export const COARSE_DEFAULTS = Object.freeze({
   strideFrames: 2, // 23 ms at a hop of 256 and 22.05 kHz: half a fast strum
+  mostCells: 1.2e6, // steps times events; above, the clock is made half as fine: a minute and a half of busy playing
   minGapSteps: 3, // 70 ms: two plucks of one string are further apart
   missCost: 1.5, // logits lost when a written note has no onset at all: a bar of other music over the same pattern still about breaks even
   hitCap: 3, // logits: one sure note must not outweigh two doubtful ones
@@ -62,6 +63,12 @@ export function barEdges(score: Score): { barOfStart: Int32Array; endsBar: Uint8
   return { barOfStart, endsBar, startCount: starts.length };
 }
 
+/** Frames a step of the clock for so much music. */
+export const strideFor = (score: Score, map: EvidenceMap): number =>
+  (map.frameCount / COARSE_DEFAULTS.strideFrames) * score.events.length > COARSE_DEFAULTS.mostCells
+    ? 2 * COARSE_DEFAULTS.strideFrames
+    : COARSE_DEFAULTS.strideFrames;
+
 /** How dear a jump is in this score: COARSE_DEFAULTS speak of eight notes a bar, full bars have more to gain by jumping and
  * sparse ones less. */
 export function jumpScale(score: Score): number {
@@ -97,7 +104,12 @@ export function setGains(
  * @param transpose semitones that the recording sounds above the sheet
  * @returns visits in time order; eventIdx falls where the player went back */
 export function coarsePath(score: Score, map: EvidenceMap, transpose: number): CoarsePath {
-  const { strideFrames, minGapSteps, midBarJump } = COARSE_DEFAULTS;
+  const { midBarJump } = COARSE_DEFAULTS;
+  const strideFrames = strideFor(score, map);
+  const minGapSteps = Math.max(
+    1,
+    Math.round((COARSE_DEFAULTS.minGapSteps * COARSE_DEFAULTS.strideFrames) / strideFrames),
+  );
   const scale = jumpScale(score);
   const forwardJump = COARSE_DEFAULTS.forwardJump * scale;
   const backwardJump = COARSE_DEFAULTS.backwardJump * scale;

@@ -13,6 +13,7 @@ import {
   jumpScale,
   pitchSets,
   setGains,
+  strideFor,
   type Visit,
 } from "./coarse.js";
 import { peakMap } from "./evidence.js";
@@ -29,7 +30,6 @@ export const TEMPO_PATH_DEFAULTS = Object.freeze({
   smoothSec: 6, // tempo is the median over this much on each side
   tempoRange: 1.6, // tempo against the usual one; beyond it is a pause or a stumble
   slopeTicks: 48, // tempo is measured over two beats
-  mostCells: 40e6, // above, the clock is made twice as coarse
 });
 
 /** Seconds a tick at each step of the clock, from a path; undefined when the path is too short to say. */
@@ -85,8 +85,7 @@ export function tempoPath(score: Score, map: EvidenceMap, transpose: number, fir
   };
   const T = TEMPO_PATH_DEFAULTS;
   const eventCount = score.events.length;
-  const cells = (map.frameCount / C.strideFrames) * eventCount;
-  const stride = cells > T.mostCells ? 2 * C.strideFrames : C.strideFrames;
+  const stride = strideFor(score, map);
   const stepSec = stride * map.frameSec;
   const { rows: mapRows, logits } = peakMap(map, stride);
   const minGap = Math.max(1, Math.round((C.minGapSteps * C.strideFrames) / stride));

@@ -12,6 +12,8 @@ export const SHIFTS: readonly number[] = Object.freeze([
   0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, -7, 12, -12,
 ]);
 
+const LIKELY = 0.85; // of the best likeness: less like shifts are not worth an alignment
+
 /** The likeliest shifts, best first, 0 always among them.
  * @param count how many besides 0 */
 export function likelyShifts(writtenMidis: readonly number[], listening: Listening, count = 2): number[] {
@@ -28,8 +30,12 @@ export function likelyShifts(writtenMidis: readonly number[], listening: Listeni
   const ranked = SHIFTS.map((shift) => ({ shift, score: likeness(shift) })).sort(
     (a, b) => b.score - a.score || SHIFTS.indexOf(a.shift) - SHIFTS.indexOf(b.shift),
   );
-  const best = ranked.slice(0, count + 1).map((r) => r.shift);
-  return best.includes(0) ? best : [...best.slice(0, count), 0];
+  const least = LIKELY * (ranked[0]?.score ?? 0);
+  const best = ranked
+    .slice(0, count + 1)
+    .filter((r) => r.score >= least)
+    .map((r) => r.shift);
+  return best.includes(0) ? best : [...best, 0];
 }
 
 const semitones = (n: number): string => `${n} semitone${n === 1 ? "" : "s"}`;

@@ -85,7 +85,8 @@ const bench: BenchCase = {
     const { hear, close, what } = await openEar(flags.includes("--simulated"));
     const there: Sample[] = [];
     const plucked: Sample[] = [];
-    const count = quick ? 6 : 40;
+    const asked = flags.find((f) => f.startsWith("--takes="))?.slice(8);
+    const count = quick ? 6 : Number(asked ?? 40);
     for (let k = 0; k < count; k++) {
       const study = studyBySeed(700 + k);
       for (const condition of ["clean", "hard"] as const) {

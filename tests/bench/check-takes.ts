@@ -1,4 +1,7 @@
 // Takes for the benches of the check: rendered and listened to by the trained listener, or, with `--simulated`, played to simulated ears.
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { openListener } from "../../cli/listener-runtime.js";
 import { listen } from "../../src/notes/listen.js";
 import type { Listening } from "../../src/notes/played-note.js";
@@ -18,6 +21,32 @@ export type CheckTake = {
 };
 
 export type Ear = (study: Study, condition: Condition, idx: number, seed: number) => Promise<CheckTake>;
+
+type Kept = Pick<CheckTake, "performance" | "notes" | "listening">;
+const FOLDER = join(tmpdir(), "pulgar-heard");
+
+/** What was heard of a take stays in the temporary folder, by the weights that heard it: the fit and the bench listen once. */
+function keep(key: string, { performance, notes, listening }: Kept): void {
+  mkdirSync(FOLDER, { recursive: true });
+  const { onset, sounding, ...rest } = listening.evidence;
+  const maps = {
+    onset: Buffer.from(onset).toString("base64"),
+    sounding: Buffer.from(sounding).toString("base64"),
+  };
+  const body = { performance, notes, listening: { ...listening, evidence: { ...rest, ...maps } } };
+  writeFileSync(join(FOLDER, `${key}.json`), JSON.stringify(body));
+}
+
+function readKept(key: string): Kept | undefined {
+  const file = join(FOLDER, `${key}.json`);
+  if (!existsSync(file)) return undefined;
+  const body = JSON.parse(readFileSync(file, "utf8"));
+  const map = (text: string): Int8Array =>
+    Int8Array.from(Buffer.from(text, "base64"), (byte) => (byte << 24) >> 24);
+  const { evidence } = body.listening;
+  body.listening.evidence = { ...evidence, onset: map(evidence.onset), sounding: map(evidence.sounding) };
+  return body as Kept;
+}
 
 /** An ear that renders and listens; guitars are dealt out in turn. Close it when done. */
 export async function openEar(
@@ -39,9 +68,14 @@ export async function openEar(
   const banks = ALL_BANKS.filter(hasBank);
   const hear: Ear = async (study, condition, idx, seed) => {
     const bank = banks[idx % banks.length] as BankName;
+    const key = `${listener.card.sha256.slice(0, 12)}-${study.name}-${condition}-${bank}-${seed}`;
+    const kept = readKept(key);
+    if (kept) return { study, condition, bank, ...kept };
     const rendered = await renderTake(study, { bank, condition, seed, leadSec: 0.6 });
     const listening = await listen(rendered.take, listener.run, { card: listener.card });
-    return { study, condition, bank, performance: rendered.performance, notes: rendered.notes, listening };
+    const heard = { performance: rendered.performance, notes: rendered.notes, listening };
+    keep(key, heard);
+    return { study, condition, bank, ...heard };
   };
   return {
     hear,

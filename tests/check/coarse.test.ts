@@ -27,7 +27,7 @@ test("check/coarse: a plain reading visits every event at its moment, late start
 });
 
 test("check/coarse: left-out bars are jumped", () => {
-  expect(barsOf(pathOf([1, 2, 5, 6]).path.visits)).toEqual([1, 2, 5, 6]);
+  expect(barsOf(pathOf([1, 2, 6]).path.visits)).toEqual([1, 2, 6]);
 });
 
 test("check/coarse: bars played again are visited again", () => {
