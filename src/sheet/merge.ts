@@ -13,13 +13,13 @@ import {
   pairNotes,
   type SheetDifference,
 } from "./diff.js";
+import { headerText } from "./header.js";
 import { regrid } from "./regrid.js";
 import type { HandSet, RemovedNote, Sheet, SheetChord, SheetNote } from "./sheet.js";
 import { sheetToText } from "./text.js";
 import { isUnsure } from "./token.js";
 
-const sameSound = (a: RemovedNote, b: RemovedNote): boolean =>
-  a.bar === b.bar && a.tick === b.tick && a.midi === b.midi;
+const soundKey = (n: RemovedNote): string => `${n.bar} ${n.tick} ${n.midi}`;
 
 /** The sheet as a hand has left it: the text's music with the JSON's evidence.
  * @param before read from JSON, as last written @param text read from the text file */
@@ -29,10 +29,14 @@ export function handEdits(before: Sheet, text: Sheet): Sheet {
   const lettered = lettersOfOldNotes(before.notes, text.notes, partner);
   const notes = lettered.map((note) => joinNote(partner.get(note), note, text.showLeftHand ?? false));
   const chords = pairChords(before.chords, text.chords);
-  const removed = [
-    ...(before.removed ?? []),
-    ...[...unpaired, ...[...partner.values()]].map(({ bar, tick, midi }) => ({ bar, tick, midi })),
-  ].filter((r, k, all) => !notes.some((n) => sameSound(n, r)) && all.findIndex((x) => sameSound(x, r)) === k);
+  const written = new Set(notes.map(soundKey));
+  const removed: RemovedNote[] = [];
+  for (const { bar, tick, midi } of [...(before.removed ?? []), ...unpaired, ...partner.values()]) {
+    const key = soundKey({ bar, tick, midi });
+    if (written.has(key)) continue;
+    written.add(key);
+    removed.push({ bar, tick, midi });
+  }
   const removedChords = [
     ...(before.removedChords ?? []),
     ...chords.unpaired.map(({ bar, beat }) => ({ bar, beat })),
@@ -130,19 +134,18 @@ function joinChord(old: SheetChord | undefined, chord: SheetChord): SheetChord {
 
 /** Header lines that the text says otherwise than the JSON would write them. */
 function headByHand(before: Sheet, text: Sheet): Partial<Sheet> {
-  const shown = (sheet: Sheet, part: HandSet): string => {
-    const header = sheetToText({ ...sheet, notes: [], chords: [] }).split("\n\n")[0] ?? "";
-    const names: Record<HandSet, RegExp> = {
-      title: /^title:.*$/gm,
-      composer: /^composer:.*$/gm,
-      grid: /^(tempo|meter|pick-up|feel):.*$/gm,
-      mode: /^(mode|undecided|parent scale|usage|improvise|why):.*$/gm,
-      form: /^form:.*$/gm,
-      repeats: /^repeats:.*$/gm,
-    };
-    return (header.match(names[part]) ?? []).join("\n");
+  const names: Record<HandSet, RegExp> = {
+    title: /^title:/,
+    composer: /^composer:/,
+    grid: /^(tempo|meter|pick-up|feel):/,
+    mode: /^(mode|undecided|parent scale|usage|improvise|why):/,
+    form: /^form:/,
+    repeats: /^repeats:/,
   };
-  const changed = (part: HandSet): boolean => shown(before, part) !== shown(text, part);
+  const [linesBefore, linesAfter] = [before, text].map((sheet) => headerText(sheet).split("\n"));
+  const shown = (lines: readonly string[] | undefined, part: HandSet): string =>
+    (lines ?? []).filter((line) => names[part].test(line)).join("\n");
+  const changed = (part: HandSet): boolean => shown(linesBefore, part) !== shown(linesAfter, part);
   const parts = (["title", "composer", "grid", "mode", "form", "repeats"] as const).filter(changed);
   const head: Partial<Sheet> = {};
   if (parts.includes("title")) head.title = text.title;
@@ -170,6 +173,7 @@ export function mergeHand(
   const draft = onHandGrid(machineDraft, edited);
   const handNotes = edited.notes.filter((n) => n.by === "hand");
   const removed = edited.removed ?? [];
+  const removedSounds = new Set(removed.map(soundKey));
   const removedChords = edited.removedChords ?? [];
   const { partner } = pairNotes(draft.notes, handNotes);
   const handed = handNotes.map((note) => withEvidence(note, partner.get(note)));
@@ -179,7 +183,7 @@ export function mergeHand(
     (n) =>
       !taken.has(n) &&
       !strings.has(`${n.bar} ${n.tick} ${n.string} ${isGrace(n)}`) &&
-      !removed.some((r) => sameSound(r, n)),
+      !removedSounds.has(soundKey(n)),
   );
   const handChords = edited.chords.filter((c) => c.by === "hand");
   const chords = pairChords(draft.chords, handChords);
