@@ -21,7 +21,18 @@ const lengthPrice = (bars: number): number =>
   bars === 8 || bars === 4 ? 0 : bars === 16 || bars === 12 || bars === 6 ? 0.8 : bars === 2 ? 1.6 : 2.2;
 
 type Section = { from: number; len: number; label: number };
-type Cut = { sections: Section[]; labels: number; price: number };
+
+/** A way to cut the bars so far: its last section, the cut before it, and the first section of every label. */
+type Cut = {
+  last: Section | undefined;
+  before: Cut | undefined;
+  firsts: readonly Section[];
+  sectionCount: number;
+  price: number;
+};
+
+const byPrice = (a: Cut, b: Cut): number =>
+  a.price - b.price || a.sectionCount - b.sectionCount || a.firsts.length - b.firsts.length;
 
 /** Finds the form.
  * @param groupOfBar group number a bar; equal = the same music (a slip or varied ending allowed)
@@ -34,48 +45,56 @@ export function findForm(
   const n = groupOfBar.length;
   if (n === 0) return { form: [], repeats: [] };
   const beams: Cut[][] = Array.from({ length: n + 1 }, () => []);
-  (beams[0] as Cut[]).push({ sections: [], labels: 0, price: 0 });
+  (beams[0] as Cut[]).push({ last: undefined, before: undefined, firsts: [], sectionCount: 0, price: 0 });
   for (let at = 0; at < n; at++) {
-    const cuts = (beams[at] as Cut[]).sort(
-      (a, b) => a.price - b.price || a.sections.length - b.sections.length,
-    );
-    for (const cut of cuts.slice(0, FORM_DEFAULTS.beam))
-      for (let len = 1; len <= Math.min(FORM_DEFAULTS.longest, n - at); len++)
-        for (const next of continuations(cut, at, len, groupOfBar)) (beams[at + len] as Cut[]).push(next);
+    const cuts = (beams[at] as Cut[]).sort(byPrice).slice(0, FORM_DEFAULTS.beam);
+    beams[at] = []; // what was not kept is let go
+    const kinds = new Set<number>();
+    for (let len = 1; len <= Math.min(FORM_DEFAULTS.longest, n - at); len++) {
+      kinds.add(groupOfBar[at + len - 1] as number);
+      const base = FORM_DEFAULTS.newSection + lengthPrice(len);
+      // A new section: every kind of bar in it must be written out; bars that come back within cost less.
+      const written = FORM_DEFAULTS.newBar * kinds.size + FORM_DEFAULTS.knownBar * (len - kinds.size);
+      const out = beams[at + len] as Cut[];
+      for (const cut of cuts) {
+        const section = { from: at, len, label: cut.firsts.length };
+        out.push(continued(cut, section, base + written, [...cut.firsts, section]));
+        for (const first of cut.firsts) {
+          const differing = first.len === len ? differingBars(groupOfBar, first.from, at, len) : len;
+          if (differing > FORM_DEFAULTS.mostDiffering * len) continue;
+          const price = lengthPrice(len) + FORM_DEFAULTS.copy + FORM_DEFAULTS.mismatch * differing;
+          out.push(continued(cut, { from: at, len, label: first.label }, price, cut.firsts));
+        }
+      }
+    }
   }
-  const best = (beams[n] as Cut[]).sort(
-    (a, b) => a.price - b.price || a.sections.length - b.sections.length || a.labels - b.labels,
-  )[0] as Cut;
-  const nothingBack = best.labels === best.sections.length;
-  const sections = nothingBack ? [{ from: 0, len: n, label: 0 }] : best.sections;
+  const best = (beams[n] as Cut[]).sort(byPrice)[0] as Cut;
+  const nothingBack = best.firsts.length === best.sectionCount;
+  const sections = nothingBack ? [{ from: 0, len: n, label: 0 }] : sectionsOf(best);
   const form = sections.map((s) => ({ label: letter(s.label), bars: barsOf(s) }));
   return { form, repeats: nothingBack ? [] : repeatsOf(sections, exactOfBar) };
 }
 
-function continuations(cut: Cut, at: number, len: number, groupOfBar: readonly number[]): Cut[] {
-  const out: Cut[] = [];
-  const base = cut.price + FORM_DEFAULTS.newSection + lengthPrice(len);
-  const inner = new Set(groupOfBar.slice(at, at + len)).size;
-  // A new section: every kind of bar in it must be written out; bars that come back within cost less.
-  out.push({
-    sections: [...cut.sections, { from: at, len, label: cut.labels }],
-    labels: cut.labels + 1,
-    price: base + FORM_DEFAULTS.newBar * inner + FORM_DEFAULTS.knownBar * (len - inner),
-  });
-  const seen = new Set<number>();
-  for (const s of cut.sections) {
-    if (s.len !== len || seen.has(s.label)) continue;
-    seen.add(s.label);
-    let differing = 0;
-    for (let k = 0; k < len; k++) if (groupOfBar[s.from + k] !== groupOfBar[at + k]) differing++;
-    if (groupOfBar[s.from] !== groupOfBar[at] || differing > FORM_DEFAULTS.mostDiffering * len) continue;
-    out.push({
-      sections: [...cut.sections, { from: at, len, label: s.label }],
-      labels: cut.labels,
-      price: base - FORM_DEFAULTS.newSection + FORM_DEFAULTS.copy + FORM_DEFAULTS.mismatch * differing,
-    });
-  }
-  return out;
+const continued = (cut: Cut, last: Section, price: number, firsts: readonly Section[]): Cut => ({
+  last,
+  before: cut,
+  firsts,
+  sectionCount: cut.sectionCount + 1,
+  price: cut.price + price,
+});
+
+/** How many bars of a copy differ from its first; all of them when it begins otherwise. */
+function differingBars(groupOfBar: readonly number[], from: number, at: number, len: number): number {
+  if (groupOfBar[from] !== groupOfBar[at]) return len;
+  let differing = 0;
+  for (let k = 1; k < len; k++) if (groupOfBar[from + k] !== groupOfBar[at + k]) differing++;
+  return differing;
+}
+
+function sectionsOf(cut: Cut): Section[] {
+  const sections: Section[] = [];
+  for (let c: Cut | undefined = cut; c?.last !== undefined; c = c.before) sections.push(c.last);
+  return sections.reverse();
 }
 
 const barsOf = (s: Section): number[] => Array.from({ length: s.len }, (_, k) => s.from + k + 1);
