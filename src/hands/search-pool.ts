@@ -97,6 +97,23 @@ function patternHabits(
     const count = bars.get(n.tick)?.size ?? 0;
     const sum = habit.get(n.tick);
     if (count < PATTERN_BARS || sum === undefined) return;
-    for (let s = 0; s < 6; s++) extra[k * 6 + s]! -= w.pattern * Math.log(Math.min(1, sum[s]! / count) + 0.1);
+    const weight = w.pattern * regularity(sum, count);
+    if (weight === 0) return;
+    for (let s = 0; s < 6; s++) extra[k * 6 + s]! -= weight * Math.log(Math.min(1, sum[s]! / count) + 0.1);
   });
+}
+
+const IRREGULAR = 0.38; // a note that moves over two or three strings: no habit
+const REGULAR = 0.65; // most bars alike
+
+/** 0 when the strings at a tick change from bar to bar, 1 when they are the same; chords count like single notes. */
+function regularity(sum: Float64Array, bars: number): number {
+  let all = 0;
+  let squares = 0;
+  for (let s = 0; s < 6; s++) {
+    const share = Math.min(1, sum[s]! / bars);
+    all += share;
+    squares += share * share;
+  }
+  return all === 0 ? 0 : Math.min(1, Math.max(0, (squares / all - IRREGULAR) / (REGULAR - IRREGULAR)));
 }
