@@ -3,7 +3,13 @@
 import { beatsText } from "../../src/sheet/beats-text.js";
 import type { Edit, NoteRef } from "../../src/sheet/edit.js";
 
-const place = (at: NoteRef): string => `bar ${at.bar} beat ${beatsText(at.tick + 24)} string ${at.string}`;
+const beat = (tick: number): string =>
+  `beat ${beatsText(tick + 24)
+    .replace("+1/2", "½")
+    .replace("+1/4", "¼")
+    .replace("+3/4", "¾")}`;
+
+const place = (at: NoteRef): string => `bar ${at.bar} ${beat(at.tick)} string ${at.string}`;
 
 export function editWords(edit: Edit): string {
   switch (edit.kind) {
@@ -18,7 +24,7 @@ export function editWords(edit: Edit): string {
     case "set-marks":
       return `${place(edit.at)} ${edit.marks.length > 0 ? edit.marks.join(", ") : "without marks"}`;
     case "move-place":
-      return `${place(edit.at)} to bar ${edit.bar} beat ${beatsText(edit.tick + 24)}`;
+      return `${place(edit.at)} to bar ${edit.bar} ${beat(edit.tick)}`;
     case "set-length":
       return `${place(edit.at)} lasts ${beatsText(edit.lengthTicks)} beats`;
     case "delete-note":
