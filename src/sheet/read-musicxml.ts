@@ -152,7 +152,8 @@ function placeMeasures(
   let usedTicks = barTicks; // of the current bar
   for (const [idx, measure] of measures.entries()) {
     const ticks = Math.round(measure.quarters * head.quarterTicks);
-    if (idx === 0 && ticks > 0 && ticks < barTicks && (measure.isImplicit || measures.length > 1)) {
+    const isPickup = ticks < barTicks ? measure.isImplicit || measures.length > 1 : measure.number === "0";
+    if (idx === 0 && ticks > 0 && ticks <= barTicks && isPickup) {
       pickupTicks = ticks;
       places.push({ measure, bar: 0, offsetTicks: 0 });
       continue;
@@ -230,7 +231,8 @@ function joinTies(
       midi,
       ...(xml.finger === undefined ? {} : { finger: xml.finger }),
       ...(xml.leftFinger === undefined ? {} : { leftFinger: xml.leftFinger }),
-      marks: open ? [...xml.marks, "tie"] : [...xml.marks],
+      // A tie that comes from nowhere is one into a second ending, or over a bar line of another part.
+      marks: xml.tieStop && !xml.marks.includes("grace") ? [...xml.marks, "tie"] : [...xml.marks],
       by: "hand",
       confidence: 1,
       alternatives: [],
