@@ -131,7 +131,8 @@ const compareStrings = (a: readonly number[], b: readonly number[]): number => {
 };
 
 /** Makes the grips of events, once for each set of pitches without locks.
- * Where no hand can hold an event, its least certain notes are left out until one can (ties: the higher index first). */
+ * Where no hand can hold an event, notes are left out until one can: first the second of
+ * a unison, then the least certain (ties: the higher index first). */
 export function gripMaker(
   notes: readonly SearchNote[],
   mm: Float64Array,
@@ -153,8 +154,14 @@ export function gripMaker(
       if (fits.length > 0)
         return left.length === 0 ? fits : fits.map((g) => spread(g, kept, left, idx.length));
       const locked = (k: number): number => (notes[idx[k]!]!.locked === undefined ? 0 : 1);
+      const doubled = (k: number): number =>
+        kept.some((j) => j < k && notes[idx[j]!]!.midi === notes[idx[k]!]!.midi) ? 0 : 1;
       const order = [...kept].sort(
-        (a, b) => locked(a) - locked(b) || notes[idx[a]!]!.confidence - notes[idx[b]!]!.confidence || b - a,
+        (a, b) =>
+          locked(a) - locked(b) ||
+          doubled(a) - doubled(b) ||
+          notes[idx[a]!]!.confidence - notes[idx[b]!]!.confidence ||
+          b - a,
       );
       const worst = order[0];
       if (worst === undefined) return [];

@@ -130,6 +130,13 @@ function written(
     });
     for (const k of grip.left) {
       const idx = event.noteIdx[k]!;
+      const twin = event.noteIdx.find(
+        (j, at) => grip.strings[at]! > 0 && sought[j]!.midi === sought[idx]!.midi,
+      );
+      if (twin !== undefined && sought[idx]!.locked === undefined) {
+        chosen[idx] = chosen[twin]!;
+        continue;
+      }
       const near = leftOver(sought[idx]!, used, grip.position);
       used.add(near.string);
       chosen[idx] = { ...near, finger: near.fret === 0 ? 0 : 4, sure: 0 };

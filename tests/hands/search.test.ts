@@ -1,9 +1,13 @@
 import { expect, test } from "vitest";
 import type { PlacedNote } from "../../src/grid/grid.js";
+import { HAND_WEIGHTS } from "../../src/hands/cost-table.js";
 import type { FrettedNote, Instrument } from "../../src/hands/fretted.js";
+import { neckMm } from "../../src/hands/reach.js";
 import { fretNotes, rangeFindings, refretBar } from "../../src/hands/search.js";
+import { placesOf } from "../../src/hands/search-events.js";
+import { gripsFor } from "../../src/hands/search-grips.js";
 import { agreement } from "../helpers/hands/agreement.js";
-import { fingeredPieces, isOverlaid } from "../helpers/hands/fingered.js";
+import { type FingeredPiece, fingeredPieces, isOverlaid } from "../helpers/hands/fingered.js";
 import { hear, instrumentOf, scoreHeard } from "../helpers/hands/played.js";
 import { hasShared, testNeeding } from "../helpers/needs.js";
 import { namedStudies, studyNamed } from "../helpers/takes/studies.js";
@@ -198,14 +202,36 @@ test("search: never two notes on one string at once, in any tuning of the named 
   }
 });
 
+/** Onsets of up to six pitches that four fingers can't hold in any place. */
+function onsetsWithoutGrip(piece: FingeredPiece): number {
+  const mm = neckMm(piece.instrument);
+  const pitches = new Map<number, Set<number>>();
+  for (const n of piece.notes)
+    pitches.set(n.onsetSec, (pitches.get(n.onsetSec) ?? new Set<number>()).add(n.midi));
+  return [...pitches.values()].filter(
+    (set) =>
+      set.size <= 6 &&
+      gripsFor(
+        [...set].map((midi) => placesOf(midi, piece.instrument)),
+        mm,
+        HAND_WEIGHTS,
+      ).length === 0,
+  ).length;
+}
+
 testNeeding(hasShared("fingered"), "the fingered set", "search: players' marks on Mutopia pieces", () => {
   let strings = [0, 0];
   let open = [0, 0];
+  let unheld = 0;
+  let impossible = 0;
   for (const piece of fingeredPieces().filter((p) => !isOverlaid(p))) {
     const a = agreement(piece, fretNotes(piece.notes, piece.instrument));
+    unheld += a.unplayable[0] + a.twoOnString;
+    impossible += onsetsWithoutGrip(piece);
     strings = [strings[0]! + a.strings[0], strings[1]! + a.strings[1]];
     open = [open[0]! + a.open[0], open[1]! + a.open[1]];
   }
   expect(strings[1]).toBeGreaterThan(200);
+  expect(unheld).toBe(impossible); // ornaments written at one place: every onset that a hand can hold is held
   expect(open[0]! / open[1]!).toBeGreaterThanOrEqual(0.93);
 });
