@@ -8,7 +8,13 @@ import type { CoarsePath } from "./coarse.js";
 import { barPasses } from "./structure.js";
 import type { PlayedBar, Score } from "./written.js";
 
-const GUESS = Object.freeze({ barTicks: 96, leastBars: 3, lengthShare: 0.25, spacingStray: 0.03 });
+const GUESS = Object.freeze({
+  barTicks: 96,
+  leastBars: 3,
+  lengthShare: 0.25,
+  spacingStray: 0.03,
+  pickupShare: 0.8,
+});
 
 /** The score with guessed ticks; unchanged when there are too few bars to learn from. hasRhythm stays false. */
 export function guessRhythm(score: Score, path: CoarsePath): Score {
@@ -57,9 +63,18 @@ export function guessRhythm(score: Score, path: CoarsePath): Score {
     startTick: i * GUESS.barTicks,
     lengthTicks: GUESS.barTicks,
   }));
+  // A first bar much shorter than the others is a pick-up: its notes count back from the bar after it.
+  const [up, first] = passes;
+  const upSec = up && first ? first.fromSec - up.fromSec : 0;
+  const isPickup =
+    up?.barIdx === 0 && first?.barIdx === 1 && up.complete && upSec > 0 && upSec < GUESS.pickupShare * usual;
   const events = score.events.map((event, e) => {
     const bar = score.bars[event.barIdx];
     if (!bar) return event;
+    if (isPickup && event.barIdx === 0) {
+      const beforeSec = first.fromSec - (up.visitSec[e - bar.firstEvent] ?? up.fromSec);
+      return { ...event, startTick: GUESS.barTicks * (1 - beforeSec / usual) };
+    }
     const share = columnShare(bar, e - bar.firstEvent);
     return { ...event, startTick: (event.barIdx + share) * GUESS.barTicks };
   });

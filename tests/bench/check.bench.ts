@@ -68,12 +68,16 @@ function judgeTake(
   sums.written += study.notes.length;
   sums.falseAlarms += report.differences.length;
   const { events } = alignSheet(right, listening);
+  // Plain tab knows no pick-up: its first bar is one, and all later ones count one more.
+  const later = form === "plain tab" && study.pickupBeats > 0 ? 1 : 0;
   for (const event of events)
     event.noteIdxs.forEach((noteIdx, i) => {
       const note = right.notes[noteIdx];
       const sec = event.noteSec[i];
       const near = take.notes
-        .filter((n) => n.bar === note?.bar && n.string === note.string && n.fret === note.fret)
+        .filter(
+          (n) => n.bar === (note?.bar ?? 0) - later && n.string === note?.string && n.fret === note?.fret,
+        )
         .map((n) => Math.abs(n.onsetSec - (sec ?? 1e9)));
       if (note && near.length > 0) sums.errorsMs.push(1000 * Math.min(...near));
     });

@@ -30,3 +30,16 @@ test("check/guess-rhythm: without a bar played through there is nothing to learn
   const score = unfoldSheet(bare);
   expect(guessRhythm(score, { visits: [], score: 0 })).toBe(score);
 });
+
+test("check/guess-rhythm: a first bar of one beat is a pick-up: its note lies a quarter of a bar before bar 1 (24 of 96 ticks)", () => {
+  const up: TinyNote[] = [
+    [1, 0, 1, 3],
+    ...notes.map(([bar, tick, string, fret]): TinyNote => [bar + 1, tick, string, fret]),
+  ];
+  const path = {
+    visits: [{ eventIdx: 0, sec: 0.5 }, ...visits.map((v) => ({ ...v, eventIdx: v.eventIdx + 1 }))],
+    score: 0,
+  };
+  const score = guessRhythm(unfoldSheet({ ...tinySheet(up), rhythm: "none" }), path);
+  expect(score.events.slice(0, 3).map((e) => Math.round(e.startTick))).toEqual([72, 96, 132]);
+});
