@@ -11,7 +11,7 @@ import { newToken, refusal, SAFE_HEADERS } from "./guard.js";
 import type { Recording } from "./recording.js";
 import { addRoutes } from "./routes.js";
 
-export const SERVER_LIMITS = Object.freeze({
+const SERVER_LIMITS = Object.freeze({
   bodyBytes: 256 * 1024, // a mend of every bar of a long piece is under 100 kB
   requestMs: 20_000, // a request must have arrived whole by then
   idleMs: 15_000,

@@ -11,7 +11,7 @@ import type { PageBar, PageCheck, PageNote, PageSheet } from "./view-types.js";
 const STEP_TICKS = 3; // an eighth of a beat: between two of them time runs evenly
 
 /** Place of a note as text: unique within a sheet, for grace notes too. */
-export const noteId = (note: Pick<SheetNote, "bar" | "tick" | "string" | "marks">): string =>
+const noteId = (note: Pick<SheetNote, "bar" | "tick" | "string" | "marks">): string =>
   `${note.bar}:${note.tick}:${note.string}${note.marks.includes("grace") ? "g" : ""}`;
 
 /** Seconds of a place; beats that the recording does not give run on in tempo. */

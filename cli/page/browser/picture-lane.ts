@@ -21,9 +21,6 @@ export type PictureLane = {
   draw: (ink: CanvasRenderingContext2D, width: number, height: number) => void;
   /** Heights of the pitches that are named at the side. */
   pitchMarks: (height: number) => { midi: number; y: number }[];
-  /** MIDI number at a height of the lane; undefined outside the spectrum. */
-  midiAt: (y: number, height: number) => number | undefined;
-  forget: () => void;
 };
 
 export function makePictureLane(model: Model, redraw: () => void): PictureLane {
@@ -55,17 +52,9 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
     top + h - ((midi - PICTURE.lowestMidi + 0.5) / (PICTURE.highestMidi - PICTURE.lowestMidi + 1)) * h;
 
   return {
-    forget: () => tiles.clear(),
     pitchMarks(height) {
       const { top, h } = layout(height);
       return NAMED_MIDI.map((midi) => ({ midi, y: pitchY(midi, top, h) }));
-    },
-    midiAt(y, height) {
-      const { top, h } = layout(height);
-      if (y < top) return undefined;
-      return Math.floor(
-        PICTURE.lowestMidi + ((top + h - y) / h) * (PICTURE.highestMidi - PICTURE.lowestMidi + 1),
-      );
     },
     draw(ink, width, height) {
       const { waveTop, waveH, top, h } = layout(height);

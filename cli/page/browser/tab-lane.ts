@@ -16,26 +16,30 @@ const NEAR_PX = 600; // bars this far outside are kept ready
 
 export const lineY = (string: number): number => LANE.topPx + (string - 1) * LANE.linePx + LANE.linePx / 2;
 
-export type TabLane = { draw: (width: number) => void; idsInView: () => string[] };
+export type TabLane = { draw: (width: number) => void };
 
-type Shown = { node: HTMLElement; key: string };
+type Shown = { node: HTMLElement; key: string; stamp: number };
 
 export function makeTabLane(model: Model): TabLane {
   const home = byId("bars");
   const shown = new Map<number, Shown>();
   let lastState: unknown;
+  let lastCheck: unknown;
+  let lastPx = 0;
+  let stamp = 0; // goes up when anything that bars show may have changed
   let byBar = new Map<number, PageNote[]>();
   let chordsByBar = new Map<number, PageChord[]>();
 
   function regroup(): void {
-    if (lastState === model.state.sheet) return;
-    lastState = model.state.sheet;
+    const { sheet, check } = model.state;
+    if (lastState === sheet && lastCheck === check && lastPx === model.pxPerSec) return;
+    [lastState, lastCheck, lastPx] = [sheet, check, model.pxPerSec];
+    stamp++;
     byBar = groupBy(model.state.sheet.notes, (n) => n.bar);
     chordsByBar = groupBy(model.state.sheet.chords, (c) => c.bar);
   }
 
   return {
-    idsInView: () => [...home.querySelectorAll<HTMLElement>("[data-id]")].map((n) => n.dataset.id ?? ""),
     draw(width) {
       regroup();
       const { leftSec, pxPerSec } = model;
@@ -46,16 +50,20 @@ export function makeTabLane(model: Model): TabLane {
       for (const bar of model.state.sheet.bars) {
         if (bar.endSec < from || bar.startSec > to) continue;
         wanted.add(bar.bar);
+        const old = shown.get(bar.bar);
+        if (old?.stamp === stamp) continue;
         const notes = byBar.get(bar.bar) ?? [];
         const chords = chordsByBar.get(bar.bar) ?? [];
         const verdict = verdictOf(model, bar.bar) ?? "";
-        const old = shown.get(bar.bar);
         const key = JSON.stringify([pxPerSec, bar, notes, chords, verdict, differencesOf(model, bar.bar)]);
-        if (old?.key === key) continue;
+        if (old?.key === key) {
+          old.stamp = stamp;
+          continue;
+        }
         const node = drawBar(model, bar, notes, chords);
         if (old) old.node.replaceWith(node);
         else home.append(node);
-        shown.set(bar.bar, { node, key });
+        shown.set(bar.bar, { node, key, stamp });
       }
       for (const [bar, { node }] of shown)
         if (!wanted.has(bar)) {

@@ -18,7 +18,7 @@ import { studyNamed } from "../../helpers/takes/studies.js";
 import { toSheet } from "../../helpers/takes/to-sheet.js";
 import { wavBytes } from "../../helpers/takes/wave.js";
 
-export const CHROMIUM = process.env.PULGAR_CHROMIUM ?? "/usr/bin/chromium";
+const CHROMIUM = process.env.PULGAR_CHROMIUM ?? "/usr/bin/chromium";
 export const hasChromium = existsSync(CHROMIUM);
 
 /** The page as `npm run build` makes it, in a folder of its own. */
