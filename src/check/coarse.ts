@@ -13,6 +13,7 @@ export const COARSE_DEFAULTS = Object.freeze({
   mostCells: 1.2e6, // steps times events; above, the clock is made half as fine: a minute and a half of busy playing
   minGapSteps: 3, // 70 ms: two plucks of one string are further apart
   missCost: 1.5, // logits lost when a written note has no onset at all: a bar of other music over the same pattern still about breaks even
+  silentCost: 2, // on top for an event when nothing at all is plucked: other music keeps the rhythm, silence does not
   hitCap: 3, // logits: one sure note must not outweigh two doubtful ones
   forwardJump: 30, // a bar and a third of eight notes put right: anything less is bars with errors
   backwardJump: 44, // going back is rarer than leaving out: two bars put right
@@ -86,9 +87,12 @@ export function setGains(
   row: number,
   into: Float64Array,
 ): void {
-  const { missCost, hitCap } = COARSE_DEFAULTS;
+  const { missCost, hitCap, silentCost } = COARSE_DEFAULTS;
+  let isSilent = true;
+  for (let r = Math.max(0, row - 1); r <= Math.min(rows - 1, row + 1) && isSilent; r++)
+    for (let p = 0; p < pitchCount && isSilent; p++) isSilent = (logits[r * pitchCount + p] as number) < 0;
   for (let s = 0; s < sets.length; s++) {
-    let gain = 0;
+    let gain = isSilent ? -silentCost : 0;
     for (const pitchIdx of sets[s] as readonly number[]) {
       let best = row < rows ? (logits[row * pitchCount + pitchIdx] as number) : FLOOR_LOGIT;
       if (row > 0 && row <= rows)

@@ -19,9 +19,7 @@ import { swungTick, TICKS_A_BEAT } from "./written.js";
 
 export const CHECK_DEFAULTS = Object.freeze({
   timingToleranceMs: 80, // twice the spread of a steady amateur; beyond it a listener hears a slip
-  absentBelow: 0.35, // probability of being there under which a note is said to be missing
-  surelyThere: 0.6, // between the two it is unsure
-  extraAbove: 0.6, // probability of having been plucked above which an unwritten note is said
+  surelyThere: 0.6, // probability of being there from which a note's time is judged
   leastAgreement: 0.55, // share of written notes found; other pieces by the same hand reach about 0.45
   leastCoverage: 0.35, // notes found against the shorter of sheet and take; other pieces reach 0.15
 });

@@ -15,8 +15,9 @@ export const FINE_DEFAULTS = Object.freeze({
   looseSec: 0.02, // steadiness of a good player, one standard deviation …
   looseShare: 0.08, // … plus this share of the step
   strayCap: 30, // most that a departure from the tempo can cost where the rough times keep time …
-  pauseCap: 4, // … and where they wait or hurry
-  pauseSec: 0.25, // rough times that depart from the tempo by more say so
+  pauseCap: 4, // … and where they wait
+  pauseSec: 0.25, // rough steps longer than the tempo has them by more than this …
+  pauseShare: 0.5, // … and by half are waits
   tempoRange: 1.45, // local tempo against the usual one: rubato and changes of tempo, but no pause
   tempoReachTicks: 96, // local tempo over about a bar on each side
 });
@@ -85,7 +86,7 @@ export function fineTimes(
   options: { bandSec?: number } = {},
 ): number[] {
   if (items.length === 0) return [];
-  const { looseSec, looseShare, strayCap, pauseCap, pauseSec } = FINE_DEFAULTS;
+  const { looseSec, looseShare, strayCap, pauseCap, pauseSec, pauseShare } = FINE_DEFAULTS;
   const half = Math.max(2, Math.round((options.bandSec ?? FINE_DEFAULTS.bandSec) / map.frameSec));
   const width = 2 * half + 1;
   const pulse = localPulse(items);
@@ -108,7 +109,8 @@ export function fineTimes(
       const slope = pulse[i] ?? pulse[i - 1];
       const wanted = ticks !== undefined && slope !== undefined ? ticks * slope : item.sec - before.sec;
       const loose = looseSec + looseShare * wanted + (ticks === undefined ? 0.15 : 0);
-      const cap = Math.abs(item.sec - before.sec - wanted) > pauseSec ? pauseCap : strayCap;
+      const waits = item.sec - before.sec - wanted > Math.max(pauseSec, pauseShare * wanted);
+      const cap = waits ? pauseCap : strayCap;
       for (let k = 0; k < width; k++)
         for (let p = 0; p < width; p++) {
           const step = (lead + k - p) * map.frameSec;

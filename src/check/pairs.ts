@@ -12,8 +12,8 @@ import type { Unwritten } from "./unwritten.js";
 export const PAIR_DEFAULTS = Object.freeze({
   absentBelow: 0.35,
   unsureBelow: 0.6,
-  extraAbove: 0.6,
-  extraUnsureAbove: 0.45,
+  extraAbove: 0.85, // above it no false one among 24 right and 24 spoiled takes but two, and none of 72 true ones lost (check-fit takes)
+  extraUnsureAbove: 0.6,
   pairSec: 0.075,
   mostSemitones: 7,
   highestFret: 24,

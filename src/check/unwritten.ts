@@ -16,6 +16,8 @@ export const UNWRITTEN_DEFAULTS = Object.freeze({
   leastLogit: -2, // quieter onsets are never clear enough to accuse
   matchSec: 0.09, // a heard onset this near a written note of its pitch is that note
   restrikeSec: 0.2,
+  siblingsDeny: -2, // logits: the siblings have no onset of that pitch there
+  mostForPartial: 0.8, // unsure, never an accusation
   gridSec: 0.07, // an onset this near a place of the sheet's own grid is at that place
 });
 
@@ -138,7 +140,11 @@ export function askHeard(
       barIdx: ownBarIdx,
       tick,
       eventIdx,
-      played: logistic(UNWRITTEN_WEIGHTS, features),
+      // A partial of a note struck with it cannot be told from a doubled octave, unless the other bars like this one lack it.
+      played:
+        partial === 1 && (sibling === undefined || sibling > UNWRITTEN_DEFAULTS.siblingsDeny)
+          ? Math.min(UNWRITTEN_DEFAULTS.mostForPartial, logistic(UNWRITTEN_WEIGHTS, features))
+          : logistic(UNWRITTEN_WEIGHTS, features),
       features,
     });
   }
