@@ -89,9 +89,9 @@ export const COMMANDS: readonly CommandRow[] = [
       ...TAKE_FLAGS,
     ],
     detail: [
-      "TAKE is any audio or video file, or a folder of them. Two files are written: NAME.tab.txt, the sheet to read and",
-      "edit, and NAME.sheet.json, the evidence beside it. Without --tempo the tempo is estimated, and said to be.",
-      "With --force a sheet that is there is drafted again around what you corrected in it: your edits are kept.",
+      "TAKE is any audio or video file, or a folder of them. Two files are written: NAME.tab.txt, the sheet to",
+      "read and edit, and NAME.sheet.json, the evidence beside it. Without --tempo the tempo is estimated.",
+      "With --force a sheet that is there is drafted again around your corrections: they are kept.",
     ],
   },
   {

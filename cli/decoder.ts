@@ -4,7 +4,7 @@ import { open, readFile, stat } from "node:fs/promises";
 import { basename } from "node:path";
 import decodeWhole, { decodeChunked } from "audio-decode";
 import { type AudioChunk, checkTake, takeFromChunks } from "../src/audio/decode.js";
-import { isoLength, type Sniffed, sniffContainer } from "../src/audio/sniff.js";
+import { isIsoCut, type Sniffed, sniffContainer } from "../src/audio/sniff.js";
 import type { Take } from "../src/audio/take.js";
 import { PulgarError } from "../src/base/errors.js";
 import { ffmpegAsWav, findFfmpeg } from "./ffmpeg.js";
@@ -131,14 +131,12 @@ async function refuseCut(
   take: Take,
 ): Promise<void> {
   const heardSec = take.samples.length / take.sampleRateHz;
-  let declaredSec = sniffed.declaredSec;
+  const { declaredSec } = sniffed;
   let isCut = false;
   if (sniffed.container === "m4a") {
     const file = await open(path, "r");
     try {
-      const parts = await isoBoxes(file, fileLen);
-      declaredSec = parts.declaredSec;
-      isCut = parts.isCut;
+      isCut = await readsAsCut(file, fileLen);
     } finally {
       await file.close();
     }
@@ -154,12 +152,12 @@ async function refuseCut(
     );
 }
 
-async function isoBoxes(file: Awaited<ReturnType<typeof open>>, fileLen: number) {
-  // isoLength wants a synchronous reader: fetch each box head it asks for, again and again, until it has all
+async function readsAsCut(file: Awaited<ReturnType<typeof open>>, fileLen: number): Promise<boolean> {
+  // isIsoCut wants a synchronous reader: fetch each box head it asks for, again and again, until it has all
   const seen = new Map<number, Uint8Array>();
   for (;;) {
     let wanted: { startIdx: number; len: number } | undefined;
-    const result = isoLength((startIdx, len) => {
+    const result = isIsoCut((startIdx, len) => {
       const got = seen.get(startIdx);
       if (got) return got;
       wanted ??= { startIdx, len };

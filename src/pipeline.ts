@@ -12,13 +12,11 @@ import { findAttacks } from "./grid/attacks.js";
 import { findGrid } from "./grid/beats.js";
 import { gridFindings } from "./grid/findings.js";
 import type { Grid, Meter, PlacedNote } from "./grid/grid.js";
-import { TICKS_PER_BEAT } from "./grid/grid.js";
 import { placeNotes } from "./grid/place.js";
 import { groupBars } from "./grid/repeats.js";
 import { careFindings } from "./hands/care.js";
 import type { HandWeights } from "./hands/cost-table.js";
 import type { FrettedNote, Instrument, Lock } from "./hands/fretted.js";
-import { pickFingers } from "./hands/picking.js";
 import { fretNotes, rangeFindings } from "./hands/search.js";
 import { nameChords } from "./harmony/chords.js";
 import { findMode } from "./harmony/mode.js";
@@ -133,15 +131,11 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
   const mode = findMode({ notes, chords: named, grid });
   const chords = spellHarmony(named, mode);
   const locks = options.locks ?? [];
-  const fretted: FrettedNote[] = pickFingers(
-    fretNotes(notes, instrument, {
-      locks,
-      groupOfBar,
-      ticksPerBar: grid.meter.beats * TICKS_PER_BEAT,
-      ...(options.weights ? { weights: options.weights } : {}),
-    }),
-    { locks },
-  );
+  const fretted: FrettedNote[] = fretNotes(notes, instrument, {
+    locks,
+    groupOfBar,
+    ...(options.weights ? { weights: options.weights } : {}),
+  });
   const findings: Finding[] = [
     ...qualityFindings(take),
     ...gridFindings(listening.notes, grid, options),
@@ -195,9 +189,7 @@ export function sheetFromPitches(
   const groupOfBar = groupBars(notes, grid).groupOfBar;
   const named = nameChords(notes, grid);
   const mode = findMode({ notes, chords: named, grid });
-  const fretted = pickFingers(
-    fretNotes(notes, instrument, { groupOfBar, ticksPerBar: grid.meter.beats * TICKS_PER_BEAT }),
-  );
+  const fretted = fretNotes(notes, instrument, { groupOfBar });
   return withPattern(
     buildSheet({
       title,

@@ -28,7 +28,7 @@ TUNINGS = [
 ]
 QUALITIES = [(0, 4, 7), (0, 3, 7), (0, 4, 7, 11), (0, 3, 7, 10), (0, 4, 7, 10), (0, 2, 7), (0, 5, 7), (0, 4, 7, 14 % 12), (0, 3, 6, 9), (0, 4, 8)]
 
-EVENT_FIELDS = ("clip", "src", "onset", "stop", "fade", "ratio", "gain", "skip", "fadein", "comb_delay", "comb_depth", "dark", "decay")
+EVENT_FIELDS = ("clip", "src", "onset", "stop", "fade", "ratio", "gain", "skip", "fadein", "comb_delay", "comb_depth", "dark", "decay", "beat", "beat_rate", "beat_phase")
 LABEL_FIELDS = ("clip", "pitch", "onset", "offset", "string", "plucked")
 
 
@@ -153,6 +153,7 @@ class Player:
         self.pluck = rng.uniform(0.08, 0.3)
         self.comb = rng.choice([0, 0, rng.uniform(0.05, 0.5)])
         self.dark = max(0.0, rng.gauss(0.05, 0.25))
+        self.beating = rng.choice([0, 0, 0, 0.15, 0.5])
         self.extra_decay = rng.choice([0, 0, 0, rng.uniform(0, 3), rng.uniform(2, 9) if rng.random() < 0.4 else 0])
         # A string's timbre belongs to the string only where the recording says so.
         self.string_known = bool(bank.string[bank.of_guitar[guitar]].max() > 0)
@@ -193,6 +194,9 @@ class Player:
             8 if plucked else rng.randint(60, 260),
             (self.pluck + rng.gauss(0, 0.015)) * period * 2, self.comb * rng.uniform(0.6, 1.2),
             min(0.9, max(-0.45, self.dark + rng.gauss(0, 0.1) - gain_db * 0.012)), decay / RATE_HZ,
+            # A beating tail, as two polarisations or two strings make it: no new onset.
+            rng.uniform(0.1, 0.6) if rng.random() < self.beating else 0.0,
+            2 * math.pi * rng.uniform(0.7, 7) / RATE_HZ, rng.uniform(0, 6.28),
         ]
         label = [self.clip, midi - LOWEST_MIDI, at, at + max(audible, 900), (6 - s) if self.string_known else 0, 1.0]
         self.events.append(event)
@@ -315,7 +319,7 @@ def add_distractors(rng, bank, clip_idx, clip_len, events, labels):
     """Sounds that are no notes: talk, clicks, taps, thumps, squeaks, muted strokes. They carry no label."""
     def put(src, at, gain_db, length=None, decay=0.0, ratio=1.0):
         n = int(bank.length[src] / ratio) if length is None else length
-        events.append([clip_idx, src, int(at), n, 200, ratio, 10 ** (gain_db / 20), 0, 8, 0.0, 0.0, rng.uniform(-0.3, 0.5), decay / RATE_HZ])
+        events.append([clip_idx, src, int(at), n, 200, ratio, 10 ** (gain_db / 20), 0, 8, 0.0, 0.0, rng.uniform(-0.3, 0.5), decay / RATE_HZ, 0.0, 0.0, 0.0])
 
     d = bank.distractors
     if rng.random() < 0.14:  # talk, mostly where the music is not

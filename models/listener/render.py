@@ -46,6 +46,9 @@ if triton is not None:
         comb_depth = tl.load(p + 11).to(tl.float32)
         dark = tl.load(p + 12).to(tl.float32)
         decay = tl.load(p + 13).to(tl.float32)
+        beat = tl.load(p + 14).to(tl.float32)
+        beat_rate = tl.load(p + 15).to(tl.float32)
+        beat_phase = tl.load(p + 16).to(tl.float32)
         first = tl.maximum(0, -onset)
         last = tl.minimum((stop + fade).to(tl.int32), clip_len - onset)
         begin = first + block * BLOCK
@@ -74,6 +77,7 @@ if triton is not None:
                 acc += w * (a + frac * (b - a))
             end = tl.minimum(tl.maximum((t - stop) / fade, 0.0), 1.0)
             env = gain * tl.exp(-decay * t) * tl.minimum(t / fadein, 1.0) * (0.5 + 0.5 * tl.cos(3.14159265 * end))
+            env *= 1.0 - 0.5 * beat * (1.0 - tl.cos(beat_rate * t + beat_phase))
             tl.atomic_add(out + clip * clip_len + onset + k, acc * env, mask=live)
 
 
@@ -134,7 +138,7 @@ class Bank:
         """Event rows as the kernels want them (float32): positions at the doubled rate. Start indices need more than a
         float32's 24 bits, so they travel as float64 and are split in the plain form."""
         src = ev[:, 1].astype(np.int64)
-        p = np.empty((len(ev), 14))
+        p = np.empty((len(ev), 17))
         p[:, 0] = ev[:, 0]
         p[:, 1] = self.start[src]
         p[:, 2] = self.length[src]
@@ -142,12 +146,12 @@ class Bank:
         p[:, 6] = ev[:, 5] * 2
         p[:, 7] = ev[:, 6]
         p[:, 8] = ev[:, 7] * 2
-        p[:, 9:14] = ev[:, 8:13]
+        p[:, 9:17] = ev[:, 8:16]
         return p
 
 
 def mix_plain(bank, p, clips, clip_len):
-    """p: float64 (events, 14) on the device, sorted by length."""
+    """p: float64 (events, 17) on the device, sorted by length."""
     out = torch.zeros(clips * clip_len, device=p.device)
     f = p.float()
     step = 64
@@ -172,6 +176,7 @@ def mix_plain(bank, p, clips, clip_len):
             acc += torch.where(ok, w * (a + (pos - i) * (b - a)), 0)
         end = ((t - q[:, 4]) / q[:, 5]).clamp(0, 1)
         acc *= q[:, 7] * torch.exp(-q[:, 13] * t) * (t / q[:, 9]).clamp(max=1) * (0.5 + 0.5 * torch.cos(math.pi * end))
+        acc *= 1 - 0.5 * q[:, 14] * (1 - torch.cos(q[:, 15] * t + q[:, 16]))
         where = (p[at : at + step, 0].long()[:, None] * clip_len + onset + k)[live]
         out.index_add_(0, where, acc[live])
     return out.view(clips, clip_len)
@@ -187,7 +192,7 @@ def mix_triton(bank, p, clips, clip_len):
 
 def _mix_kernel_launch(bank, p, out, clip_len, block):
     blocks = (clip_len + block - 1) // block
-    _mix_kernel[(len(p), blocks)](bank, p, out, clip_len, blocks, F=14, BLOCK=block)
+    _mix_kernel[(len(p), blocks)](bank, p, out, clip_len, blocks, F=17, BLOCK=block)
 
 
 class Colours:

@@ -151,7 +151,7 @@ class Trainer:
         c = (ce * known.reshape(-1)).sum() / known.sum().clamp_min(1)
         return 10 * a + b + 0.03 * c, a, b, c
 
-    def evaluate(self, weights, tag, batches=3, clips=32, seed=10**9, thresholds=(-1.0, -0.5, 0.0, 0.5, 1.0)):
+    def evaluate(self, weights, tag, batches=6, clips=32, seed=10**9, thresholds=(-3.0, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)):
         from events import make_batch
 
         from net import Net
@@ -160,9 +160,10 @@ class Trainer:
         net.load_state_dict(self.mean)
         net.eval()
         rng_state = torch.get_rng_state(), (torch.cuda.get_rng_state() if self.amp else None)
+        good = []
         for hard in (False, True):
             sums = {t: np.zeros(3) for t in thresholds}
-            kinds, good, right, known = {t: {} for t in thresholds}, [], 0, 0
+            kinds, right, known = {t: {} for t in thresholds}, 0, 0
             torch.manual_seed(seed)
             for b in range(batches):
                 ev, lab, groups = make_batch(seed + b, self.bank.index, clips, CLIP_LEN, weights)
@@ -246,7 +247,7 @@ class Trainer:
                 acc.zero_()
                 self.log(event="step", step=step, rate=round(rate, 6), loss=[round(x, 5) for x in v], per_sec=round(done / (time.time() - last), 2), waited=round(waited, 1))
                 last = time.time()
-            if step % 3000 == 0:
+            if step % 1000 == 0:
                 self.save()
         for p in procs:
             p.kill()

@@ -103,41 +103,23 @@ function sniffFlac(head: Uint8Array, view: DataView): Sniffed {
   return found;
 }
 
-/** The length that an ISO media file (mp4, m4a, mov) declares, and whether a box reaches past the end of the file.
+/** Is an ISO media file (mp4, m4a, mov) cut short: does a box reach past the end of the file, or is the movie box missing?
+ * Its declared length is that of the longest track, often the picture, so it says nothing of the sound.
  * @param readAt returns up to `len` bytes at a place of the file @param fileLen bytes in the file
- * Source: ISO/IEC 14496-12 boxes `mvhd`, `mdat`. */
-export function isoLength(
-  readAt: (startIdx: number, len: number) => Uint8Array,
-  fileLen: number,
-): { declaredSec?: number; isCut: boolean } {
+ * Source: ISO/IEC 14496-12, boxes. */
+export function isIsoCut(readAt: (startIdx: number, len: number) => Uint8Array, fileLen: number): boolean {
   let idx = 0;
   let hasMovie = false;
-  const found: { declaredSec?: number; isCut: boolean } = { isCut: false };
   for (let boxCount = 0; idx + 8 <= fileLen && boxCount < 10_000; boxCount++) {
     const head = readAt(idx, 16);
     if (head.length < 8) break;
     const view = new DataView(head.buffer, head.byteOffset, head.byteLength);
-    const name = ascii(head, 4, 4);
     let boxLen = view.getUint32(0);
     if (boxLen === 1 && head.length >= 16) boxLen = view.getUint32(8) * 2 ** 32 + view.getUint32(12);
     if (boxLen === 0) boxLen = fileLen - idx;
     if (boxLen < 8) break;
-    if (name === "moov") {
-      hasMovie = true;
-      const sec = movieSec(readAt(idx + 8, Math.min(boxLen - 8, 4096)));
-      if (sec !== undefined) found.declaredSec = sec;
-    }
+    hasMovie ||= ascii(head, 4, 4) === "moov";
     idx += boxLen;
   }
-  found.isCut = idx > fileLen || !hasMovie;
-  return found;
-}
-
-function movieSec(body: Uint8Array): number | undefined {
-  if (ascii(body, 4, 4) !== "mvhd" || body.length < 40) return undefined;
-  const view = new DataView(body.buffer, body.byteOffset, body.byteLength);
-  const isLong = body[8] === 1;
-  const unitsPerSec = view.getUint32(isLong ? 28 : 20);
-  const units = isLong ? view.getUint32(32) * 2 ** 32 + view.getUint32(36) : view.getUint32(24);
-  return unitsPerSec > 0 && units > 0 ? units / unitsPerSec : undefined;
+  return idx > fileLen || !hasMovie;
 }

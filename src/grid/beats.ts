@@ -7,11 +7,12 @@
 
 import { PulgarError } from "../base/errors.js";
 import { clamp, median, roundTo, sigmoid } from "../base/numbers.js";
+import { TICKS_PER_BEAT } from "../base/ticks.js";
 import type { Listening, PlayedNote } from "../notes/played-note.js";
 import { beatIdxAt, beatLenSec, rawPosition, unswing } from "./clock.js";
 import { type BeatContent, chooseDownbeat } from "./downbeat.js";
 import { gatherEvents, type HitEvent } from "./events.js";
-import { type Grid, type GridReading, type Meter, TICKS_PER_BEAT } from "./grid.js";
+import type { Grid, GridReading, Meter } from "./grid.js";
 import { smoothBeats } from "./smooth.js";
 import { findStart } from "./start.js";
 import { chooseSteps, divisionsFor } from "./steps.js";

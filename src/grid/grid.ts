@@ -1,8 +1,5 @@
 import type { PlayedNote } from "../notes/played-note.js";
 
-/** 24 ticks a beat, whatever note the beat is: thirty-seconds of a quarter beat and triplets stay whole. */
-export const TICKS_PER_BEAT = 24;
-
 /** `beats` notes of 1/`unit` a bar: 6/8 is { beats: 6, unit: 8 }. Tempo and beats count the unit (eighths in 6/8). */
 export type Meter = { beats: number; unit: number };
 

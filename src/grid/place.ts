@@ -3,11 +3,13 @@
 // Method: events on steps by steps.ts, the same that the grid was laid with; a roll or a grace note stands on the step
 // of its event; a note is written to the step where its string, or failing that its own sound, ends. Swing is written as
 // straight eighths. Cannot do: tell strings; the fretboard search may lengthen or shorten what it learns of them.
+
+import { TICKS_PER_BEAT } from "../base/ticks.js";
 import type { PlayedNote } from "../notes/played-note.js";
 import { closestStepSec } from "./beats.js";
 import { beatIdxAt, beatLenSec, rawPosition, unswing } from "./clock.js";
 import { gatherEvents } from "./events.js";
-import { type Grid, type PlacedNote, TICKS_PER_BEAT } from "./grid.js";
+import type { Grid, PlacedNote } from "./grid.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 
 export const PLACE_DEFAULTS = Object.freeze({

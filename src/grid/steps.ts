@@ -4,7 +4,7 @@
 // or eight steps); a Viterbi over the beats weighs the distance of its events from their steps against finer divisions
 // and changes of division; a second pass knows which steps this study uses at this beat of the bar.
 import { clamp, mod } from "../base/numbers.js";
-import { TICKS_PER_BEAT } from "./grid.js";
+import { TICKS_PER_BEAT } from "../base/ticks.js";
 
 export const STEP_DEFAULTS = Object.freeze({
   sigmaSec: 0.015, // jitter of hits and of the listener together

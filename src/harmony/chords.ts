@@ -3,8 +3,8 @@
  * notes count by how sure and how long they are, those still ringing from before count less; the bass is the lowest note that
  * begins with the piece, or a lower one held from before. Cannot: name clusters, or chords of one note. */
 import { mod } from "../base/numbers.js";
+import { TICKS_PER_BEAT } from "../base/ticks.js";
 import type { Grid, PlacedNote } from "../grid/grid.js";
-import { TICKS_PER_BEAT } from "../grid/grid.js";
 import { NO_CHORD } from "../theory/chord.js";
 import { pitchClassName } from "../theory/pitch.js";
 import { type ChordBonus, type ChordReading, readChord } from "./chord-fit.js";

@@ -3,13 +3,17 @@
 // Method: a spot is a pitch at a place of the bar (in beats). Every sibling bar is asked for its onset evidence at that
 // spot; what they say together becomes the prior of a doubtful note or candidate of this bar. A note that is clearly
 // there, or clearly absent, in one bar stays so: it is a variation. Source: log odds add for independent evidence
-// (naive Bayes); the shares are by tests/bench/grid. Cannot do: bars grouped wrongly are taken at their word, within limits.
+// (naive Bayes); its effect: tests/bench/grid-heard.bench.ts. Cannot do: bars grouped wrongly are taken at their word, within limits.
 import { clamp, logit, sigmoid } from "../base/numbers.js";
 import { type EvidenceMap, type Listening, LOGIT_STEPS, type PlayedNote } from "./played-note.js";
 
 export const POOL_DEFAULTS = Object.freeze({
+  evenLogit: 0.9, // logit of a confidence at which half of such onsets were played, on rendered takes of studies 7000 to 7022
+  slope: 2.5, // how much faster the odds of having been played rise than the listener's own logit does, above it
+  slopeBelow: 1.5, // and below it, on the same takes
+  doubt: 0.25, // siblings' worth of doubt on either side
   nearSec: 0.05, // onsets this near the same place of the bar are the same note
-  sure: 2.2, // logits: own evidence this clear is not argued with
+  sure: 2.2, // logits, the listener's own: evidence this clear is not argued with
   clearlyAbsent: -3.2, // logits: what is so plainly not there is not added
   mostPrior: 3, // logits: siblings never speak louder than this
   addAbove: 0.3, // logits after pooling: what is added must be more likely than not
@@ -43,8 +47,9 @@ export function poolRepeats(
   const decided = new Map<PlayedNote, PlayedNote | undefined>();
   let changed = 0;
   for (const note of all) {
-    const own = logit(note.confidence);
-    if (own > POOL_DEFAULTS.sure || own < POOL_DEFAULTS.clearlyAbsent) continue;
+    const said = logit(note.confidence);
+    if (said > POOL_DEFAULTS.sure || said < POOL_DEFAULTS.clearlyAbsent) continue;
+    const own = oddsOf(said);
     const b = barAt(bars, note.onsetSec);
     if (b === undefined) continue;
     const siblings = (members.get(groupOfBar[b] as number) ?? []).filter((m) => m !== b);
@@ -99,10 +104,17 @@ function endAtRestrike(notes: PlayedNote[]): PlayedNote[] {
   return out.reverse();
 }
 
-/** Prior log odds of a spot from its siblings' probabilities: the share of them that have the note, with half a
- * sibling's worth of doubt on either side. */
+/** Log odds that an onset was played, from the listener's logit. */
+const oddsOf = (said: number): number => {
+  const { evenLogit, slope, slopeBelow } = POOL_DEFAULTS;
+  return clamp((said > evenLogit ? slope : slopeBelow) * (said - evenLogit), -8, 8);
+};
+
+/** Prior log odds of a spot from its siblings' probabilities: the share of them that have the note, with some
+ * doubt on either side. */
 function priorFrom(says: readonly number[]): number {
-  const share = (says.reduce((s, p) => s + p, 0) + 0.5) / (says.length + 1);
+  const share =
+    (says.reduce((s, p) => s + p, 0) + POOL_DEFAULTS.doubt) / (says.length + 2 * POOL_DEFAULTS.doubt);
   return clamp(logit(share), -POOL_DEFAULTS.mostPrior, POOL_DEFAULTS.mostPrior);
 }
 
@@ -111,7 +123,7 @@ function heardAt(ofPitch: readonly PlayedNote[], map: EvidenceMap, midi: number,
   let best = -1;
   for (const n of ofPitch)
     if (Math.abs(n.onsetSec - sec) <= POOL_DEFAULTS.nearSec) best = Math.max(best, n.confidence);
-  if (best >= 0) return best;
+  if (best >= 0) return sigmoid(oddsOf(logit(best)));
   const pitchIdx = midi - map.lowestMidi;
   if (pitchIdx < 0 || pitchIdx >= map.pitchCount) return 0.02;
   const first = Math.max(0, Math.ceil((sec - POOL_DEFAULTS.nearSec) / map.frameSec));
@@ -119,7 +131,7 @@ function heardAt(ofPitch: readonly PlayedNote[], map: EvidenceMap, midi: number,
   let peak = -128;
   for (let f = first; f <= last; f++) peak = Math.max(peak, map.onset[f * map.pitchCount + pitchIdx]!);
   // What was no candidate is at most doubtful: a flank of another note's peak must not count as one.
-  return Math.min(0.3, sigmoid(peak / LOGIT_STEPS));
+  return Math.min(0.3, sigmoid(oddsOf(peak / LOGIT_STEPS)));
 }
 
 function barAt(bars: readonly PoolBar[], sec: number): number | undefined {

@@ -5,7 +5,7 @@ import { join } from "node:path";
 import { expect, test } from "vitest";
 import { openTake } from "../../cli/decoder.js";
 import { checkTake, takeFromChunks } from "../../src/audio/decode.js";
-import { isoLength, sniffContainer } from "../../src/audio/sniff.js";
+import { isIsoCut, sniffContainer } from "../../src/audio/sniff.js";
 import { PulgarError } from "../../src/base/errors.js";
 import { hasProgram, ROOT, testNeeding } from "../helpers/needs.js";
 import { tempFolder } from "../helpers/run-cli.js";
@@ -170,6 +170,6 @@ test("sniff: an ISO file whose mdat reaches past its end is cut", () => {
     ...[...name].map((c) => c.charCodeAt(0)),
   ];
   const bytes = Uint8Array.from([...box(8, "ftyp"), ...box(8, "moov"), ...box(100, "mdat")]);
-  expect(isoLength((idx, len) => bytes.subarray(idx, idx + len), bytes.length).isCut).toBe(true);
-  expect(isoLength((idx, len) => bytes.subarray(idx, idx + len), 116).isCut).toBe(false);
+  expect(isIsoCut((idx, len) => bytes.subarray(idx, idx + len), bytes.length)).toBe(true);
+  expect(isIsoCut((idx, len) => bytes.subarray(idx, idx + len), 116)).toBe(false);
 });

@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
+import { TICKS_PER_BEAT } from "../../src/base/ticks.js";
 import { barOrder, swungTick, TICKS_A_BEAT, unfoldSheet } from "../../src/check/written.js";
-import { TICKS_PER_BEAT } from "../../src/grid/grid.js";
 import { risingBars, tinySheet } from "../helpers/check/tiny.js";
 
 test("check/written: ticks are the grid's", () => expect(TICKS_A_BEAT).toBe(TICKS_PER_BEAT));

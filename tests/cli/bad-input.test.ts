@@ -104,7 +104,7 @@ for (const [flags, says] of [
   [["--tempo", "fast"], "--tempo fast"],
   [["--meter", "4/5"], "--meter 4/5"],
   [["--tuning", "dadgat"], "Did you mean dadgad?"],
-  [["--tuning", "E2 A2 D3"], "tuning E2 A2 D3"],
+  [["--tuning", "E2 A2 D3"], "3 notes; need six"],
   [["--capo", "-1"], "--capo -1"],
   [["--capo", "13"], "--capo 13"],
   [["--start", "-3"], "--start -3"],

@@ -55,7 +55,10 @@ function mutate(bytes: Uint8Array, random: () => number): Uint8Array {
       const [a, b] = [at(), at()].sort((x, y) => x - y) as [number, number];
       out = Uint8Array.from([...out.subarray(0, a), ...out.subarray(Math.min(b, a + 500))]);
     }
-    if (kind === 4) out.fill(0xff, at(), at() + 4);
+    if (kind === 4) {
+      const b = at();
+      out.fill(0xff, b, Math.min(out.length, b + 4));
+    }
     if (kind === 5) {
       const digits = out.findIndex((x, k) => k >= at() && x >= 48 && x <= 57);
       if (digits >= 0)

@@ -32,7 +32,7 @@ const listening = (notes: PlayedNote[], candidates: PlayedNote[]): Listening => 
 const sure = [note(0, 0.98), note(1, 0.97), note(3, 0.98)];
 
 test("pool: a note masked in one bar is recovered from its siblings", () => {
-  const out = poolRepeats(listening(sure, [note(2, 0.3)]), bars, [0, 0, 0, 0]);
+  const out = poolRepeats(listening(sure, [note(2, 0.45)]), bars, [0, 0, 0, 0]);
   expect(out.changed).toBe(1);
   expect(out.notes.map((n) => n.onsetSec)).toEqual([0.5, 2.5, 4.5, 6.5]);
 });

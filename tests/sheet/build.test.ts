@@ -1,6 +1,6 @@
 import { expect, test } from "vitest";
+import { TICKS_PER_BEAT } from "../../src/base/ticks.js";
 import type { Grid } from "../../src/grid/grid.js";
-import { TICKS_PER_BEAT } from "../../src/grid/grid.js";
 import type { FrettedNote } from "../../src/hands/fretted.js";
 import { BEAT_TICKS } from "../../src/sheet/bar-time.js";
 import { buildSheet } from "../../src/sheet/build.js";

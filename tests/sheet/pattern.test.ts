@@ -1,5 +1,5 @@
 import { describe, expect, test } from "vitest";
-import { TICKS_PER_BEAT } from "../../src/grid/grid.js";
+import { TICKS_PER_BEAT } from "../../src/base/ticks.js";
 import type { PickFinger } from "../../src/hands/fretted.js";
 import { findPattern } from "../../src/sheet/pattern.js";
 import type { SheetGrid, SheetNote } from "../../src/sheet/sheet.js";
