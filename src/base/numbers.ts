@@ -1,5 +1,5 @@
 /** `x` held within `low`…`high`. */
-export const clamp = (x: number, low: number, high: number): number => (x < low ? low : x > high ? high : x);
+export const clamp = (x: number, low: number, high: number): number => Math.min(high, Math.max(low, x));
 
 /** `x` rounded to `digits` decimals; −0 becomes 0. */
 export function roundTo(x: number, digits: number): number {

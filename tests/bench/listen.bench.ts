@@ -76,7 +76,8 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
     const score = scoreNotes(take.notes, notes);
     const kinds = errorKinds(take.notes, notes);
     const place = strings(take, notes);
-    const group = (all[row.condition] ??= { said: [], kinds: {} });
+    all[row.condition] ??= { said: [], kinds: {} };
+    const group = all[row.condition] as (typeof all)[string];
     group.said.push(...judged(take.notes, [...notes, ...heard.candidates]));
     for (const [side, list] of Object.entries(kinds))
       for (const [kind, count] of Object.entries(list)) {
