@@ -97,10 +97,10 @@ test("search: a lock against the pitch is kept all the same", () => {
   });
 });
 
-test("search: sure string evidence overrules habit", () => {
+test("search: sure string evidence overrules habit where it is trusted", () => {
   const notes = line([[0, 64, 24]]);
   const shares = [0.02, 0.9, 0.02, 0.02, 0.02, 0.02];
-  const heard = fretNotes([{ ...notes[0]!, stringShares: shares }], GUITAR);
+  const heard = fretNotes([{ ...notes[0]!, stringShares: shares }], GUITAR, { weights: { share: 0.8 } });
   expect(shape(fretNotes(notes, GUITAR))).toBe("1/0");
   expect(shape(heard)).toBe("2/5");
 });
