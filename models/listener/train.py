@@ -214,7 +214,7 @@ class Trainer:
         limit = args.minutes * 60
         acc = torch.zeros(4, device=self.device)
         while True:
-            gone = (time.time() - begin) / limit
+            gone = (time.time() - begin) / max(limit, 1e-9)
             if gone >= 1 or (args.steps and step >= args.steps):
                 break
             rate = args.rate * min(1, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * gone)) + 1e-6
