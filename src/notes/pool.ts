@@ -8,12 +8,13 @@ import { clamp, logit, sigmoid } from "../base/numbers.js";
 import { type EvidenceMap, type Listening, LOGIT_STEPS, type PlayedNote } from "./played-note.js";
 
 export const POOL_DEFAULTS = Object.freeze({
-  evenLogit: 0.9, // logit of a confidence at which half of such onsets were played, on rendered takes of studies 7000 to 7022
-  slope: 2.5, // how much faster the odds of having been played rise than the listener's own logit does, above it
-  slopeBelow: 1.5, // and below it, on the same takes
-  doubt: 0.25, // siblings' worth of doubt on either side
+  // The next four on hard takes of studies 7000 to 7060, heard with the card's calibration of scale 1 and shift -0.693.
+  evenLogit: 0.4, // logit of the confidence at which half of the onsets were played
+  slope: 4, // how much faster the odds of having been played rise than the listener's own logit, above it
+  slopeBelow: 2, // and below it
+  doubt: 0.5, // siblings' worth of doubt on either side
   nearSec: 0.05, // onsets this near the same place of the bar are the same note
-  sure: 2.2, // logits, the listener's own: evidence this clear is not argued with
+  sure: 1.5, // logits, the listener's own: evidence this clear is not argued with
   clearlyAbsent: -3.2, // logits: what is so plainly not there is not added
   mostPrior: 3, // logits: siblings never speak louder than this
   addAbove: 0.3, // logits after pooling: what is added must be more likely than not
