@@ -13,6 +13,7 @@ import { beatIdxAt, beatLenSec, rawPosition, unswing } from "./clock.js";
 import { type BeatContent, chooseDownbeat } from "./downbeat.js";
 import { gatherEvents, type HitEvent } from "./events.js";
 import type { Grid, GridReading, Meter } from "./grid.js";
+import { nextPause, PAUSE_DEFAULTS, type Pause, pausesBack, withoutPause } from "./pauses.js";
 import { smoothBeats } from "./smooth.js";
 import { findStart } from "./start.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
@@ -129,7 +130,17 @@ export function gridAt(
       { sec: firstSec, cost: 0 },
       { sec: firstSec - periodSec / 2, cost: GRID_DEFAULTS.offBeatStartCost },
     ];
-  const track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+  let track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+  // From here on time runs as if the player had never stopped; it is put back at the end.
+  const pauses: Pause[] = [];
+  while (pauses.length < PAUSE_DEFAULTS.most) {
+    const known = pauses.at(-1);
+    const pause = nextPause(events, track.beatSec, meter.beats, known ? known.fromSec - known.sec : 0);
+    if (pause === undefined) break;
+    pauses.push(pause);
+    events = withoutPause(events, pause);
+    track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+  }
   let beatSec = track.beatSec;
   if (beatSec.length < 2) beatSec = [firstSec, firstSec + periodSec];
   let feel: Feel = { feel: "straight", swingRatio: 1 };
@@ -148,7 +159,7 @@ export function gridAt(
   const wanted = phase + bars * meter.beats + 1;
   const beats = [...beatSec];
   extend(beats, wanted, lastHitBeat(events, beatSec));
-  const ownBeats = beats.slice(phase, wanted);
+  const ownBeats = pausesBack(beats.slice(phase, wanted), pauses, 0.25 * periodSec);
   const spanSec = (beatSec.at(-1) as number) - (beatSec[0] as number);
   const lengths = beatSec.slice(1).map((b, k) => b - (beatSec[k] as number));
   const steady = median(lengths) ?? periodSec;
