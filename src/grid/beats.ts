@@ -13,7 +13,7 @@ import { beatIdxAt, beatLenSec, rawPosition, unswing } from "./clock.js";
 import { type BeatContent, chooseDownbeat } from "./downbeat.js";
 import { gatherEvents, type HitEvent } from "./events.js";
 import type { Grid, GridReading, Meter } from "./grid.js";
-import { nextPause, PAUSE_DEFAULTS, type Pause, pausesBack, withoutPause } from "./pauses.js";
+import { likeAcross, nextPause, PAUSE_DEFAULTS, type Pause, pausesBack, withoutPause } from "./pauses.js";
 import { smoothBeats } from "./smooth.js";
 import { findStart } from "./start.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
@@ -133,13 +133,20 @@ export function gridAt(
   let track = bestTrack(events, { periodSec, starts }, meter, options.feel);
   // From here on time runs as if the player had never stopped; it is put back at the end.
   const pauses: Pause[] = [];
-  while (pauses.length < PAUSE_DEFAULTS.most) {
-    const known = pauses.at(-1);
-    const pause = nextPause(events, track.beatSec, meter.beats, known ? known.fromSec - known.sec : 0);
+  let knownSec = 0;
+  for (let tries = 0; tries < PAUSE_DEFAULTS.tries && pauses.length < PAUSE_DEFAULTS.most; tries++) {
+    const pause = nextPause(events, track.beatSec, meter.beats, knownSec);
     if (pause === undefined) break;
+    const closed = withoutPause(events, pause);
+    const again = bestTrack(closed, { periodSec, starts }, meter, options.feel);
+    const was = likeAcross(events, track.beatSec, meter.beats, pause.fromSec);
+    const is = likeAcross(closed, again.beatSec, meter.beats, pause.fromSec - pause.sec);
+    knownSec = pause.fromSec;
+    if (is < was + PAUSE_DEFAULTS.betterWhole) continue;
     pauses.push(pause);
-    events = withoutPause(events, pause);
-    track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+    knownSec -= pause.sec;
+    events = closed;
+    track = again;
   }
   let beatSec = track.beatSec;
   if (beatSec.length < 2) beatSec = [firstSec, firstSec + periodSec];

@@ -14,11 +14,18 @@ export const PAUSE_DEFAULTS = Object.freeze({
   mostSec: 6,
   leastBars: 2, // to know the bars by
   beatsBefore: 32,
-  beatsAfter: 10, // the pace of before holds so long well enough
+  beatsAfter: 10,
+  mostEvents: 80, // no more stand in so many beats
+  paces: [0.95, 0.97, 0.985, 1, 1.015, 1.03, 1.05] as readonly number[], // of the beats after, against those before
   slots: 12, // a beat
-  leastLike: 0.55, // cosine: the bars after must be like those before
-  better: 0.2, // and by so much more than without a pause
+  leastLike: 0.4, // cosine: the bars after must be like those before
+  better: 0.1, // and by so much more than without a pause
+  shorterFor: 0.03, // a shorter pause is believed rather than a longer one, for so much
+  betterAtRare: 0.04, // a gap such as the take has no other is half the evidence already
+  rareFactor: 1.25, // so much longer than all but a fiftieth of the gaps
+  betterWhole: 0.05, // all that follows, once tracked, must be so much more like what came before
   most: 6,
+  tries: 10,
 });
 
 /** @property fromSec moment that the music goes on at @property sec time lost before it */
@@ -34,11 +41,13 @@ export function nextPause(
 ): Pause | undefined {
   const gaps = events.slice(1).map((e, k) => e.sec - (events[k] as HitEvent).sec);
   const usual = median(gaps) ?? 0;
-  const lows = events.map((e) => e.lowMidi).sort((a, b) => a - b);
-  const bassBelow = lows[Math.floor(lows.length * 0.4)] ?? 50;
+  const sorted = [...gaps].sort((a, b) => a - b);
+  const rareSec = PAUSE_DEFAULTS.rareFactor * (sorted[Math.floor(0.98 * (sorted.length - 1))] ?? 0);
+  const bassBelow = bassLine(events);
   for (let k = 1; k < events.length; k++) {
     const event = events[k] as HitEvent;
-    if (event.sec <= afterSec || (gaps[k - 1] as number) < PAUSE_DEFAULTS.gapFactor * usual) continue;
+    const gapSec = gaps[k - 1] as number;
+    if (event.sec <= afterSec || gapSec < PAUSE_DEFAULTS.gapFactor * usual) continue;
     const last = events[k - 1] as HitEvent;
     const lastAt = rawPosition(beatSec, last.sec);
     if (lastAt < PAUSE_DEFAULTS.leastBars * beatsPerBar) continue;
@@ -50,13 +59,18 @@ export function nextPause(
       bassBelow,
     );
     const likeWith = (firstAt: number): number => {
-      const after = events.slice(k).map((e) => ({ e, at: firstAt + (e.sec - event.sec) / periodSec }));
       const upTo = firstAt + PAUSE_DEFAULTS.beatsAfter;
-      return cosine(
-        before,
-        profile(after, (at) => at < upTo, beatsPerBar, bassBelow),
-        beatsPerBar,
-      );
+      const likes = PAUSE_DEFAULTS.paces.map((pace) => {
+        const after = events
+          .slice(k, k + PAUSE_DEFAULTS.mostEvents)
+          .map((e) => ({ e, at: firstAt + (e.sec - event.sec) / (pace * periodSec) }));
+        return cosine(
+          before,
+          profile(after, (at) => at < upTo, beatsPerBar, bassBelow),
+          beatsPerBar,
+        );
+      });
+      return Math.max(...likes);
     };
     const unpaused = lastAt + (event.sec - last.sec) / periodSec;
     const plain = likeWith(unpaused);
@@ -65,22 +79,20 @@ export function nextPause(
       const sec = (unpaused - beat) * periodSec;
       if (sec < PAUSE_DEFAULTS.leastSec || sec > PAUSE_DEFAULTS.mostSec) continue;
       const like = likeWith(beat);
-      if (like > (best?.like ?? 0) + 1e-9) best = { like, sec };
+      if (like > (best?.like ?? 0) - PAUSE_DEFAULTS.shorterFor) best = { like, sec };
     }
-    if (
-      best !== undefined &&
-      best.like > PAUSE_DEFAULTS.leastLike &&
-      best.like > plain + PAUSE_DEFAULTS.better
-    )
+    const better = gapSec > rareSec ? PAUSE_DEFAULTS.betterAtRare : PAUSE_DEFAULTS.better;
+    if (best !== undefined && best.like > PAUSE_DEFAULTS.leastLike && best.like > plain + better)
       return { fromSec: event.sec, sec: best.sec };
   }
   return undefined;
 }
 
+/** The last beats may have been bent towards the pause already. */
 function localPeriodSec(beatSec: readonly number[], at: number): number {
   const to = Math.max(1, Math.min(beatSec.length - 1, Math.floor(at)));
   const lengths: number[] = [];
-  for (let k = Math.max(1, to - 7); k <= to; k++)
+  for (let k = Math.max(1, to - 16); k <= Math.max(1, to - 2); k++)
     lengths.push((beatSec[k] as number) - (beatSec[k - 1] as number));
   return median(lengths) ?? 0.5;
 }
@@ -133,6 +145,31 @@ function cosine(a: Float64Array, b: Float64Array, beatsPerBar: number): number {
     }
   }
   return dot / Math.sqrt(aa * bb);
+}
+
+/** How much all that follows a moment is like all before it, by the tracked beats, -1…1. */
+export function likeAcross(
+  events: readonly HitEvent[],
+  beatSec: readonly number[],
+  beatsPerBar: number,
+  fromSec: number,
+): number {
+  const placed = events.map((e) => ({ e, at: rawPosition(beatSec, e.sec) }));
+  const bassBelow = bassLine(events);
+  const all = (): boolean => true;
+  const before = placed.filter(({ e }) => e.sec < fromSec - 1e-6);
+  const after = placed.filter(({ e }) => e.sec >= fromSec - 1e-6);
+  return cosine(
+    profile(before, all, beatsPerBar, bassBelow),
+    profile(after, all, beatsPerBar, bassBelow),
+    beatsPerBar,
+  );
+}
+
+/** Events no higher than this are basses. */
+function bassLine(events: readonly HitEvent[]): number {
+  const lows = events.map((e) => e.lowMidi).sort((a, b) => a - b);
+  return lows[Math.floor(lows.length * 0.4)] ?? 50;
 }
 
 /** Events as if nothing had been lost. */
