@@ -13,8 +13,8 @@ import { estimateTempo } from "./tempo.js";
 
 export const GRID_FINDING_DEFAULTS = Object.freeze({
   unsure: 0.6, // confidence under which an estimate is only a proposal
-  looseSec: 0.03, // mean distance from the steps that no steady player has
-  looseShare: 0.09, // the same as share of a beat
+  looseSec: 0.018, // mean distance from the steps that no steady player has: 17 ms at most on 80 hard takes
+  looseShare: 0.11, // the same as share of a sixteenth: 0.103 at most on them
   wanders: 0.12, // a tempo that leaves the usual one by more than this
   disagrees: 0.04, // a tempo given that is off by more than this
 });
@@ -53,7 +53,11 @@ export function gridFindings(notes: readonly PlayedNote[], grid: Grid, options: 
     const off = tempoBpm / asked - 1;
     const leaves = Math.abs(off) > GRID_FINDING_DEFAULTS.disagrees;
     const heard =
-      loose || leaves ? estimateTempo(notes, { meter }).find((r) => r.confidence > 0.3) : undefined;
+      loose || leaves
+        ? estimateTempo(notes, { meter }).find(
+            (r) => r.confidence > 0.3 && Math.abs(r.tempoBpm / asked - 1) > 0.02,
+          )
+        : undefined;
     if (leaves || heard !== undefined)
       say(
         "tempo-disagrees",

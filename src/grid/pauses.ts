@@ -19,7 +19,7 @@ export const PAUSE_DEFAULTS = Object.freeze({
   paces: [0.95, 0.97, 0.985, 1, 1.015, 1.03, 1.05] as readonly number[], // of the beats after, against those before
   slots: 12, // a beat
   leastLike: 0.4, // cosine: the bars after must be like those before
-  better: 0.1, // and by so much more than without a pause
+  better: 0.15, // and by so much more than without a pause
   shorterFor: 0.03, // a shorter pause is believed rather than a longer one, for so much
   betterAtRare: 0.04, // a gap such as the take has no other is half the evidence already
   rareFactor: 1.25, // so much longer than all but a fiftieth of the gaps

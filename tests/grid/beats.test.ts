@@ -1,6 +1,8 @@
+import { spawnSync } from "node:child_process";
 import { describe, expect, test } from "vitest";
 import { findGrid } from "../../src/grid/beats.js";
 import { placeNotes } from "../../src/grid/place.js";
+import { hasPython, testNeeding } from "../helpers/needs.js";
 import { beatFMeasure } from "../helpers/score/beats.js";
 import { placementRate } from "../helpers/score/take.js";
 import { perform } from "../helpers/takes/perform.js";
@@ -58,4 +60,36 @@ describe("grid/beats", () => {
       expect.objectContaining({ code: "no-notes" }),
     );
   });
+
+  testNeeding(
+    hasPython("mir_eval"),
+    "Debian python3-mir-eval",
+    "beats: mir_eval.beat itself, F and continuity at the right level, on hard takes",
+    () => {
+      const rows = ["low-tide", "rain-on-slate", "two-brothers", "corner-table", "winding-stair"].map(
+        (name, idx) => {
+          const study = studyNamed(name);
+          const performance = perform(study, { seed: 40 + idx, jitterMs: 12, drift: 0.03 });
+          const listening = simulateListening(performance, { seed: idx, misses: 0.05 });
+          const grid = findGrid(listening, { tempoBpm: study.tempoBpm, meter: study.meter });
+          return [performance.beatSec, grid.beatSec];
+        },
+      );
+      const code = [
+        "import json, sys, numpy as np, mir_eval.beat as b",
+        "out = [(b.f_measure(np.array(r), np.array(e)), b.continuity(np.array(r), np.array(e))[1]) for r, e in json.load(sys.stdin)]",
+        "print(json.dumps(out))",
+      ].join("\n");
+      const run = spawnSync("/usr/bin/python3", ["-W", "ignore", "-c", code], {
+        input: JSON.stringify(rows),
+        encoding: "utf8",
+      });
+      expect(run.status, run.stderr).toBe(0);
+      const scores = JSON.parse(run.stdout) as [number, number][];
+      expect(scores).toHaveLength(rows.length);
+      const meanOf = (k: 0 | 1): number => scores.reduce((s, x) => s + x[k], 0) / scores.length;
+      expect(meanOf(0)).toBeGreaterThanOrEqual(0.97);
+      expect(meanOf(1)).toBeGreaterThanOrEqual(0.95);
+    },
+  );
 });
