@@ -2,8 +2,9 @@
 // In: played notes. Out: readings, best first, each with tempo, meter, confidence and why; the half and the double among them.
 // Method: the fastest regular pulse of the events (the step) is found by how well all events stand on it; then every
 // usual beat and bar on top of it is weighed: does the tempo suit, do bars this long repeat their rhythm and basses, do
-// chords change where they begin. Sources: McKinney & Moelants 2006 (preferred tempo as a log-normal); the weights by
-// hand on the named studies; effect: tests/bench/grid-heard.bench.ts. Cannot do: free time; metrical levels are a matter of taste, which is why several readings are told.
+// chords change where they begin. Sources: McKinney & Moelants 2006 (preferred tempo as a log-normal); the weights were
+// set by hand on the named studies; effect: tests/bench/grid-heard.bench.ts. Cannot do: free time; metrical levels are a
+// matter of taste, which is why several readings are told.
 import { clamp, roundTo } from "../base/numbers.js";
 import type { PlayedNote } from "../notes/played-note.js";
 import { gatherEvents, type HitEvent } from "./events.js";
