@@ -9,7 +9,7 @@ import { PulgarError } from "../base/errors.js";
 import { clamp, median, roundTo, sigmoid } from "../base/numbers.js";
 import { TICKS_PER_BEAT } from "../base/ticks.js";
 import type { Listening, PlayedNote } from "../notes/played-note.js";
-import { beatIdxAt, beatLenSec, rawPosition, unswing } from "./clock.js";
+import { beatIdxAt, beatLenSec, rawPosition, swung, unswing } from "./clock.js";
 import { type BeatContent, chooseDownbeat } from "./downbeat.js";
 import { gatherEvents, type HitEvent } from "./events.js";
 import type { Grid, GridReading, Meter } from "./grid.js";
@@ -255,13 +255,11 @@ function curveThrough(
     beatsPerBar: meter.beats,
     divisions: divisionsFor(meter.unit, gridDivision),
   });
-  const half = feel.swingRatio / (1 + feel.swingRatio);
   const pinned = events.flatMap((e, k) => {
     const tick = ticks[k] as number;
     const beat = Math.floor(tick / TICKS_PER_BEAT);
     const share = tick / TICKS_PER_BEAT - beat;
-    const swungShare = share < 0.5 ? 2 * share * half : half + (2 * share - 1) * (1 - half);
-    const position = beat + swungShare;
+    const position = swung(tick / TICKS_PER_BEAT, feel.swingRatio);
     // A prolonged beat holds a pause: its off-beats say nothing of the next beat.
     const length = (beatSec[beat + 1] ?? 0) - (beatSec[beat] ?? 0);
     const paused = beat + 1 < beatSec.length && length > 1.7 * beatLenSec(beatSec, beat);

@@ -53,9 +53,3 @@ export function swung(position: number, swingRatio: number): number {
   const half = swingRatio / (1 + swingRatio);
   return beat + (share < 0.5 ? 2 * share * half : half + (2 * share - 1) * (1 - half));
 }
-
-/** Time of a position in beats (swing already in it). */
-export function positionToSec(beatSec: readonly number[], position: number): number {
-  const k = clamp(Math.floor(position), 0, Math.max(0, beatSec.length - 2));
-  return (beatSec[k] ?? 0) + (position - k) * beatLenSec(beatSec, k);
-}
