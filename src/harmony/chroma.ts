@@ -2,11 +2,13 @@
  * Method: sums over octaves; the bass looks for the lowest strong note. Each frame is scaled to a loudest of 1 in the neighbourhood. */
 import type { SemitoneMap } from "../dsp/partials.js";
 
-/** @property all shape (frames, 12), 0…1 about @property bass shape (frames, 12), 0…1 @property level shape (frames), 0…1 of the loudest */
+/** @property all shape (frames, 12), 0…1 about @property mid the strongest note of each pitch class where chords and tunes lie, over the
+ * same loudest: overtones seldom reach down there; shape (frames, 12) @property bass shape (frames, 12), 0…1 @property level shape (frames), 0…1 of the loudest */
 export type Chroma = {
   frameSec: number;
   frameCount: number;
   all: Float64Array;
+  mid: Float64Array;
   bass: Float64Array;
   level: Float64Array;
 };
@@ -16,12 +18,15 @@ export const CHROMA_DEFAULTS = {
   bassFadeMidi: 59, // nothing over B3 counts as bass
   trebleFromMidi: 36,
   trebleFadeMidi: 80,
+  midFromMidi: 40, // E2
+  midToMidi: 74, // D5: chords and most tunes lie under it, their overtones over it
 } as const;
 
 /** Chroma of a semitone map. */
 export function makeChroma(map: SemitoneMap): Chroma {
   const { frameCount, pitchCount, lowestMidi, strength, frameSec } = map;
   const all = new Float64Array(frameCount * 12);
+  const mid = new Float64Array(frameCount * 12);
   const bass = new Float64Array(frameCount * 12);
   const level = new Float64Array(frameCount);
   const o = CHROMA_DEFAULTS;
@@ -34,6 +39,7 @@ export function makeChroma(map: SemitoneMap): Chroma {
       const high = midi <= o.trebleFadeMidi ? 1 : Math.max(0, 1 - (midi - o.trebleFadeMidi) / 12);
       const low = midi >= o.trebleFromMidi ? 1 : 0.5;
       all[slot] = (all[slot] ?? 0) + x * high * low;
+      if (midi >= o.midFromMidi && midi <= o.midToMidi) mid[slot] = Math.max(mid[slot] ?? 0, x);
       const deep =
         midi <= o.bassTopMidi
           ? 1
@@ -46,22 +52,28 @@ export function makeChroma(map: SemitoneMap): Chroma {
   let loudest = 0;
   for (const x of level) if (x > loudest) loudest = x;
   if (loudest > 0) for (let k = 0; k < frameCount; k++) level[k] = (level[k] ?? 0) / loudest;
-  scaleFrames(all, frameCount);
-  scaleFrames(bass, frameCount);
-  return { frameSec, frameCount, all, bass, level };
+  scaleFrames(mid, all, frameCount);
+  scaleFrames(all, all, frameCount);
+  scaleFrames(bass, bass, frameCount);
+  return { frameSec, frameCount, all, mid, bass, level };
 }
 
-/** Each frame over its own largest entry; silent frames stay zero. */
-function scaleFrames(x: Float64Array, frameCount: number): void {
+/** Each frame of `x` over the largest entry of the same frame of `by`; silent frames stay zero. */
+function scaleFrames(x: Float64Array, by: Float64Array, frameCount: number): void {
   for (let k = 0; k < frameCount; k++) {
     let top = 0;
-    for (let pc = 0; pc < 12; pc++) top = Math.max(top, x[k * 12 + pc] ?? 0);
+    for (let pc = 0; pc < 12; pc++) top = Math.max(top, by[k * 12 + pc] ?? 0);
     if (top > 0) for (let pc = 0; pc < 12; pc++) x[k * 12 + pc] = (x[k * 12 + pc] ?? 0) / top;
   }
 }
 
 /** Mean chroma of frames from `fromSec` to `toSec`, shape (12), weighted by level. */
-export function meanChroma(chroma: Chroma, which: "all" | "bass", fromSec: number, toSec: number): number[] {
+export function meanChroma(
+  chroma: Chroma,
+  which: "all" | "mid" | "bass",
+  fromSec: number,
+  toSec: number,
+): number[] {
   const first = Math.max(0, Math.round(fromSec / chroma.frameSec));
   const last = Math.min(chroma.frameCount, Math.max(first + 1, Math.round(toSec / chroma.frameSec)));
   const sum = new Array<number>(12).fill(0);
