@@ -28,7 +28,10 @@ function tempoText(sheet: Sheet): string {
     meter.unit === 8 && meter.beats % 3 === 0 ? ` (dotted quarter = ${(tempoBpm / 3).toFixed(1)})` : "";
   const other =
     tempoFrom === "estimated" && readings.length > 0
-      ? `; or ${readings.map((r) => `${r.tempoBpm.toFixed(0)} in ${r.meter.beats}/${r.meter.unit}`).join(", ")}`
+      ? `; or ${readings
+          .slice(0, 2)
+          .map((r) => `${r.tempoBpm.toFixed(0)} in ${r.meter.beats}/${r.meter.unit}`)
+          .join(", ")}`
       : "";
   const countIn = countInBeats > 0 ? `, after a count-in of ${countInBeats}` : "";
   return `${tempoBpm.toFixed(1)} in ${meter.beats}/${meter.unit}${dotted}, ${feel}, ${from}${countIn}${other}`;

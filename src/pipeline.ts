@@ -145,7 +145,7 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
   const sheet = buildSheet({
     title: options.title ?? "Untitled study",
     notes: fretted,
-    grid,
+    grid: { ...grid, tempoBpm: options.tempoBpm ?? grid.tempoBpm }, // the beats follow the player, the sheet says what was said
     chords,
     mode,
     form: findForm(groupOfBar).form,

@@ -1,6 +1,6 @@
 /** `pulgar check`: is what is written what was played. Exit code 1 when it is not. */
 import { basename } from "node:path";
-import { checkSheet } from "../../src/check/compare.js";
+import { checkSheet, sheetStands } from "../../src/check/compare.js";
 import { fixSheet } from "../../src/check/fix.js";
 import { reportToJson } from "../../src/check/json.js";
 import { reportToText } from "../../src/check/print.js";
@@ -45,5 +45,5 @@ export async function command(args: readonly string[], flags: Flags, io: Io): Pr
     await writeWhole(fixPath, sheetToText(fixSheet(sheet, report)), { force });
     io.err(`wrote ${fixPath}, a corrected copy of ${basename(sheetPath)}\n`);
   }
-  return report.differences.length > 0 ? 1 : 0;
+  return sheetStands(report) ? 0 : 1;
 }

@@ -58,7 +58,21 @@ export function readChord(
       readings.push({ rootPc, quality: row.suffix, bassPc: bassPc ?? rootPc, score });
     }
   readings.sort((a, b) => b.score - a.score || a.rootPc - b.rootPc || (a.quality < b.quality ? -1 : 1));
-  return readings.slice(0, limit);
+  return plainOverBass(readings, sounds).slice(0, limit);
+}
+
+/** Where the best reading has a note besides its root that only the bass plays, the chord without that note over the bass is what a
+ * player writes (G/A, not Gadd9/A); the fuller reading comes second. Common practice, no published source. */
+function plainOverBass(readings: readonly ChordReading[], sounds: readonly number[]): ChordReading[] {
+  const [best] = readings;
+  const row = CHORDS.find((r) => r.suffix === best?.quality);
+  if (!best || !row || (sounds[best.bassPc] ?? 0) >= 1) return [...readings];
+  const bassStep = mod(best.bassPc - best.rootPc, 12);
+  const rest = row.steps.filter((step) => step !== bassStep);
+  const plain = CHORDS.find((r) => r.steps.length >= 3 && r.steps.join() === rest.join());
+  if (bassStep === 0 || rest.length === row.steps.length || !plain) return [...readings];
+  const isPlain = (r: ChordReading): boolean => r.rootPc === best.rootPc && r.quality === plain.suffix;
+  return [{ ...best, quality: plain.suffix }, ...readings.filter((r) => !isPlain(r))];
 }
 
 function lackOf(step: number, isOptional: boolean): number {

@@ -50,11 +50,14 @@ export function signatureFifths(tonic: string, mode: ModeName): number {
   return (fifthsOfName(tonic) ?? 0) - fifthsUp;
 }
 
+/** White keys by their letter, black keys by either sign: nobody names a home Cb or E#. */
+const TONIC_NAME = /^([A-G]|[CDFGA]#|[DEGAB]b)$/;
+
 /** Name of a tonic's pitch class by the key signature of fewer signs; of two with six signs, F# and C# stay sharp, others go flat. */
 export function spellTonic(pc: number, mode: ModeName): string {
   const names = [-7, -6, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10]
     .map(nameOfFifths)
-    .filter((name) => pitchClassOf(name) === mod(pc, 12));
+    .filter((name) => TONIC_NAME.test(name) && pitchClassOf(name) === mod(pc, 12));
   const cost = (name: string): number => {
     const signs = signatureFifths(name, mode);
     return (

@@ -23,6 +23,7 @@ function nameOf(...notes: string[]): string {
 // Notes lowest first → the name a player gives. Common practice, no published source; spelled by hand.
 for (const [notes, symbol] of [
   ["A G D B G", "G/A"],
+  ["A G B G", "G/A"], // its fifth left out, as a picking pattern does
   ["E D A D F", "Dm/E"],
   ["A E A C# E", "A"],
   ["F# A D F#", "D/F#"],

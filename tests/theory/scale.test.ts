@@ -1,6 +1,7 @@
 import * as data from "@musodojo/music-theory-data";
 import { Mode, Scale } from "tonal";
 import { expect, test } from "vitest";
+import { pitchClassOf } from "../../src/theory/pitch.js";
 import {
   degreeNote,
   differsFromPlain,
@@ -108,4 +109,33 @@ test("theory scale: mixolydian is major with a lowered seventh, dorian minor wit
   expect(differsFromPlain("lydian")).toEqual([["#4", "4"]]);
   expect(differsFromPlain("aeolian")).toEqual([]);
   expect(modeMask(9, "mixolydian").flatMap((x, pc) => (x ? [pc] : []))).toEqual([1, 2, 4, 6, 7, 9, 11]);
+});
+
+test("theory scale: every tonic in every mode is a name of the contract: no Cb, Fb, E# or B#", () => {
+  const known = [
+    "C",
+    "C#",
+    "Db",
+    "D",
+    "D#",
+    "Eb",
+    "E",
+    "F",
+    "F#",
+    "Gb",
+    "G",
+    "G#",
+    "Ab",
+    "A",
+    "A#",
+    "Bb",
+    "B",
+  ];
+  for (const { mode } of MODES)
+    for (let pc = 0; pc < 12; pc++) {
+      const name = spellTonic(pc, mode);
+      expect(known).toContain(name);
+      expect(pitchClassOf(name)).toBe(pc);
+    }
+  expect(spellTonic(11, "lydian")).toBe("B");
 });
