@@ -8,6 +8,7 @@ import type { Finding } from "../base/finding.js";
 import { roundTo } from "../base/numbers.js";
 import type { Meter, PlacedNote } from "../grid/grid.js";
 import { BEAT_TICKS } from "./bar-time.js";
+import { checkMidiBounds } from "./midi-bounds.js";
 import type { ReadSheet } from "./read-musicxml.js";
 import { oddText } from "./tab-lines.js";
 
@@ -22,6 +23,7 @@ type TempoPoint = { tick: number; sec: number; secPerTick: number };
 export function pitchesFromMidi(bytes: Uint8Array): Extract<ReadSheet, { kind: "pitches" }> {
   if (bytes.length > MIDI_BOUNDS.bytes)
     throw new PulgarError("too-large", `${bytes.length} bytes of MIDI`, "Split the file.");
+  checkMidiBounds(bytes);
   const midi = parsed(bytes);
   const { header } = midi;
   const isSmpte = header.ticksPerBeat === undefined;
