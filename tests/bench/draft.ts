@@ -2,9 +2,12 @@
 import { openListener } from "../../cli/listener-runtime.js";
 import type { Take } from "../../src/audio/take.js";
 import type { Listening } from "../../src/notes/played-note.js";
-import { type DraftOptions, draftSheet } from "../../src/pipeline.js";
+import { draftSheet, type DraftOptions as PipelineOptions } from "../../src/pipeline.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
 import type { Study } from "../helpers/takes/study.js";
+
+/** What a player would say on the command line. */
+export type DraftOptions = PipelineOptions;
 
 export type Draft = (take: Take, options: DraftOptions) => Promise<{ sheet: Sheet; listening: Listening }>;
 
