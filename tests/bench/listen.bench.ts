@@ -59,7 +59,8 @@ const STRING_CLAIM = 0.7;
 
 async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Promise<BenchTable> {
   const runtime = flags.includes("--runtime=wasm") ? "wasm" : "native";
-  const listener = await openListener({ runtime });
+  const folder = flags.find((f) => f.startsWith("--weights="))?.slice("--weights=".length);
+  const listener = await openListener({ runtime, ...(folder === undefined ? {} : { folder }) });
   const only = flags.find((f) => f.startsWith("--bank="))?.slice(7);
   const { rows, notes: remarks } = takeSet(quick);
   const table: Cell[][] = [];
