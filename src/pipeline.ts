@@ -19,6 +19,7 @@ import type { HandWeights } from "./hands/cost-table.js";
 import type { FrettedNote, Instrument, Lock } from "./hands/fretted.js";
 import { fretNotes, rangeFindings } from "./hands/search.js";
 import { nameChords } from "./harmony/chords.js";
+import type { ChordSpan } from "./harmony/harmony.js";
 import { findMode } from "./harmony/mode.js";
 import { spellHarmony } from "./harmony/spell.js";
 import type { ListenerCard } from "./notes/card.js";
@@ -28,7 +29,7 @@ import { poolRepeats } from "./notes/pool.js";
 import { buildSheet } from "./sheet/build.js";
 import { findForm } from "./sheet/form.js";
 import { findPattern } from "./sheet/pattern.js";
-import type { Sheet } from "./sheet/sheet.js";
+import type { FormPart, Repeat, Sheet, SheetChord } from "./sheet/sheet.js";
 
 /** What the player says of the take; only the instrument is needed.
  * @property tempoBpm counts the note of the meter's lower number @property locks what a hand has fixed in an earlier sheet */
@@ -172,10 +173,20 @@ export function withPattern(sheet: Sheet): Sheet {
   return pattern ? { ...rest, pattern } : rest;
 }
 
-/** Pitches on a grid, without strings, as a MIDI file or some MusicXML holds them. */
-export type PitchSheet = { notes: readonly PlacedNote[]; grid: Grid; title: string };
+/** Pitches on a grid, without strings, as a MIDI file or some MusicXML holds them, and what stands over their bars.
+ * @property chords written ones; [] has them found from the notes @property form [] has it found from bars that come back */
+export type PitchSheet = {
+  notes: readonly PlacedNote[];
+  grid: Grid;
+  title: string;
+  composer: string;
+  chords: readonly SheetChord[];
+  form: readonly FormPart[];
+  repeats: readonly Repeat[];
+};
 
-/** A sheet from pitches alone: the same fretboard search, chords and mode as a take's, without evidence of the strings.
+/** A sheet from pitches: the same fretboard search and mode as a take's, without evidence of the strings. Chords, form and repeats that
+ * are written stay as they are written.
  * @throws PulgarError "no-notes" */
 export function sheetFromPitches(
   pitches: PitchSheet,
@@ -187,23 +198,40 @@ export function sheetFromPitches(
     throw new PulgarError("no-notes", `${title}: holds no notes`, "Is this the right file?");
   const instrument = instrumentOf(options);
   const groupOfBar = groupBars(notes, grid).groupOfBar;
-  const named = nameChords(notes, grid);
+  const isWritten = pitches.chords.length > 0;
+  const named = isWritten ? timedChords(pitches.chords, grid) : nameChords(notes, grid);
   const mode = findMode({ notes, chords: named, grid });
   const fretted = fretNotes(notes, instrument, { groupOfBar });
-  return withPattern(
-    buildSheet({
-      title,
-      notes: fretted,
-      grid,
-      chords: spellHarmony(named, mode),
-      mode,
-      form: findForm(groupOfBar).form,
-      repeats: [],
-      groupOfBar,
-      tuningName: options.tuningName,
-      openMidi: [...options.openMidi],
-      capo: options.capo,
-      findings: [...rangeFindings(notes, instrument), ...careFindings(fretted, instrument)],
-    }),
-  );
+  const sheet = buildSheet({
+    title,
+    composer: pitches.composer,
+    notes: fretted,
+    grid,
+    chords: spellHarmony(named, mode),
+    mode,
+    form: pitches.form.length > 0 ? pitches.form : findForm(groupOfBar).form,
+    groupOfBar,
+    tuningName: options.tuningName,
+    openMidi: [...options.openMidi],
+    capo: options.capo,
+    findings: [...rangeFindings(notes, instrument), ...careFindings(fretted, instrument)],
+  });
+  const written = isWritten ? { chords: [...pitches.chords] } : {};
+  return withPattern({ ...sheet, ...written, repeats: [...pitches.repeats] });
+}
+
+/** Written chords with the times that the grid gives them, each until the next. */
+function timedChords(chords: readonly SheetChord[], grid: Grid): ChordSpan[] {
+  const lastIdx = grid.beatSec.length - 1;
+  const secOf = ({ bar, beat }: SheetChord): number => {
+    // Bar 0 is the pick-up; its beats end where bar 1 begins.
+    const at = (bar === 0 ? -grid.pickupBeats : (bar - 1) * grid.meter.beats) + beat - 1;
+    const idx = Math.max(0, Math.min(lastIdx - 1, Math.floor(at)));
+    const fromSec = grid.beatSec[idx] ?? 0;
+    return fromSec + (at - idx) * ((grid.beatSec[idx + 1] ?? fromSec) - fromSec);
+  };
+  return chords.map((chord, k) => {
+    const next = chords[k + 1];
+    return { ...chord, startSec: secOf(chord), endSec: next ? secOf(next) : (grid.beatSec[lastIdx] ?? 0) };
+  });
 }

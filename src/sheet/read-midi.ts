@@ -155,6 +155,7 @@ function onGrid(
   return {
     kind: "pitches",
     title: title.slice(0, 200),
+    composer: "",
     notes,
     grid: {
       beatSec,

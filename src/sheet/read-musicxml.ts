@@ -21,6 +21,7 @@ export type ReadSheet =
   | {
       kind: "pitches";
       title: string;
+      composer: string;
       notes: PlacedNote[];
       grid: Grid;
       chords: SheetChord[];
@@ -70,6 +71,7 @@ export function sheetFromMusicXml(text: string): ReadSheet {
     return {
       kind: "pitches",
       title: head.title,
+      composer: head.composer,
       ...pitchesOnGrid(notes, head, barCount, pickupBeats),
       ...signs,
       ...(head.openMidi ? { openMidi: head.openMidi } : {}),
