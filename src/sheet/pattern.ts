@@ -11,12 +11,12 @@ export const PATTERN_DEFAULTS = Object.freeze({
   alike: 0.6, // hits in common over hits in either: a bar built on the pattern, perhaps with a departure
   leastBars: 2,
   leastShare: 0.34, // of all bars: fewer, and the study is not built on it
-  halves: 0.6, // part of the bars whose halves must agree, strings and all
+  halves: 0.67, // part of the bars whose halves must agree, strings and all
 });
 
 const TICKS_A_BEAT = 24; // as in grid/grid.ts (types only may come from there); a test holds them equal
 
-type Hit = { tick: number; finger: PickFinger; string: number };
+type Hit = { tick: number; finger: PickFinger; string: number; fret: number };
 
 const keyOf = (h: { tick: number; finger: string }): string =>
   `${String(h.tick).padStart(4, "0")}${h.finger}`;
@@ -28,7 +28,7 @@ export function findPattern(notes: readonly SheetNote[], grid: SheetGrid): Patte
   const bars: Hit[][] = Array.from({ length: grid.barCount }, () => []);
   for (const n of notes) {
     if (n.finger === undefined || n.marks.some((m) => SLURRED.has(m))) continue;
-    bars[n.bar - 1]?.push({ tick: n.tick, finger: n.finger, string: n.string });
+    bars[n.bar - 1]?.push({ tick: n.tick, finger: n.finger, string: n.string, fret: n.fret });
   }
   const sets = bars.map((hits) => new Set(hits.map(keyOf)));
   const playedBars = sets.filter((s) => s.size > 0).length;
@@ -42,8 +42,11 @@ export function findPattern(notes: readonly SheetNote[], grid: SheetGrid): Patte
   for (const b of followers)
     for (const h of bars[b] ?? []) votes.set(keyOf(h), [...(votes.get(keyOf(h)) ?? []), h]);
   const hits = [...votes.values()]
-    .filter((v) => new Set(v).size > followers.length / 2)
-    .map((v): Hit => ({ tick: (v[0] as Hit).tick, finger: (v[0] as Hit).finger, string: usualString(v) }))
+    .filter((v) => {
+      const more = 2 * new Set(v).size - followers.length;
+      return more > 0 || (more === 0 && model.has(keyOf(v[0] as Hit)));
+    })
+    .map((v): Hit => ({ ...(v[0] as Hit), string: usualString(v) }))
     .sort((a, b) => a.tick - b.tick || b.string - a.string);
   if (hits.length < 2) return undefined;
 
@@ -56,7 +59,8 @@ export function findPattern(notes: readonly SheetNote[], grid: SheetGrid): Patte
     if (missing.length === 0 && added.length === 0) same.push(b + 1);
     else departures.push({ bar: b + 1, missing, added, note: noteOn(missing, added, want.size) });
   });
-  const half = beats % 2 === 0 && halvesAgree(bars, followers, (beats * TICKS_A_BEAT) / 2);
+  const exact = same.length > 0 ? same.map((bar) => bar - 1) : followers;
+  const half = beats % 2 === 0 && halvesAgree(bars, exact, (beats * TICKS_A_BEAT) / 2);
   const shown = half ? hits.filter((h) => h.tick < (beats * TICKS_A_BEAT) / 2) : hits;
   return { beats: half ? beats / 2 : beats, hits: shown.map(toPatternHit), bars: same, departures };
 }
@@ -106,16 +110,46 @@ function usualString(hits: readonly Hit[]): number {
   return [...counts].sort((a, b) => b[1] - a[1] || a[0] - b[0])[0]?.[0] ?? 1;
 }
 
-/** Is the second half of most bars the first again, strings and all? */
+type Half = { fingers: string; grip: string; strings: string; thumb: string };
+
+/** Is the second half of most bars the first again, strings and all? The thumb's string moves with the chord, so halves are
+ * compared over the same grip, in this bar or another. Where no grip comes in both halves, the way the thumb goes must do. */
 function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfTicks: number): boolean {
-  const agree = followers.filter((b) => {
+  const firsts = new Map<string, Set<string>>();
+  const halves = followers.map((b): [Half, Half] => {
     const hits = bars[b] ?? [];
-    const key = (h: Hit, offset: number): string => `${h.tick - offset} ${h.finger} ${h.string}`;
-    const first = hits.filter((h) => h.tick < halfTicks).map((h) => key(h, 0));
-    const second = hits.filter((h) => h.tick >= halfTicks).map((h) => key(h, halfTicks));
-    return first.length === second.length && [...first].sort().join() === [...second].sort().join();
+    const first = halfFrom(hits, 0, halfTicks);
+    firsts.set(first.grip, (firsts.get(first.grip) ?? new Set()).add(first.strings));
+    return [first, halfFrom(hits, halfTicks, halfTicks)];
   });
-  return followers.length > 0 && agree.length >= PATTERN_DEFAULTS.halves * followers.length;
+  const byGrip = halves.flatMap(([first, second]) => {
+    if (first.fingers !== second.fingers) return [false];
+    const known = firsts.get(second.grip);
+    return known === undefined ? [] : [known.has(second.strings)];
+  });
+  const same = byGrip.length > 0 ? byGrip : halves.map(([x, y]) => x.thumb === y.thumb);
+  return same.length > 0 && same.filter((s) => s).length >= PATTERN_DEFAULTS.halves * same.length;
+}
+
+function halfFrom(hits: readonly Hit[], fromTick: number, lenTicks: number): Half {
+  const half = hits
+    .filter((h) => h.tick >= fromTick && h.tick < fromTick + lenTicks)
+    .sort((a, b) => a.tick - b.tick || a.string - b.string);
+  const each = (of: (h: Hit) => string): string =>
+    half.map((h) => `${h.tick - fromTick} ${h.finger} ${of(h)}`).join();
+  const thumb = half.filter((h) => h.finger === "p").map((h) => h.string);
+  return {
+    fingers: each(() => ""),
+    grip: each((h) => (h.finger === "p" ? "" : `${h.string} ${h.fret}`)),
+    strings: each((h) => String(h.string)),
+    thumb:
+      thumb.length > 1
+        ? thumb
+            .slice(1)
+            .map((s, k) => Math.sign(s - (thumb[k] as number)))
+            .join()
+        : thumb.join(),
+  };
 }
 
 const say = (hits: readonly PatternHit[]): string =>

@@ -66,6 +66,15 @@ function withLengths(bars: readonly BarNote[][], barTicks: number): StudyNote[] 
   );
 }
 
+/** The shortest row that the study repeats: a bar whose second half is the first again is a half-bar pattern. */
+function shortestRow(row: PatternRow): { beats: number; steps: string } {
+  const steps = row.steps.split(/\s+/);
+  const first = steps.slice(0, steps.length / 2).join(" ");
+  const twice =
+    row.halfBar !== true && row.beats % 2 === 0 && first === steps.slice(steps.length / 2).join(" ");
+  return twice ? { beats: row.beats / 2, steps: first } : { beats: row.beats, steps: row.steps };
+}
+
 /** Fingers and ticks that a bar would have if it followed the pattern; melody letters count as their finger. */
 function followsPattern(bar: readonly BarNote[], hits: readonly { tick: number; roles: string }[]): boolean {
   const want = new Set(hits.flatMap((h) => [...h.roles].map((r) => `${h.tick}:${fingerOfRole(r)}`)));
@@ -169,7 +178,7 @@ export function composeStudy(spec: StudySpec): Study {
     notes,
     chords,
     mode: { tonic, mode: spec.mode, undecided: undecidedPairs(tonic, spec.mode, sounded) },
-    pattern: { name: row.name, beats: row.beats, steps: row.steps, stepTicks: row.stepTicks },
+    pattern: { name: row.name, ...shortestRow(row), stepTicks: row.stepTicks },
     patternBars: bars.flatMap((bar, k) => (followsPattern(bar, hits) ? [k + 1] : [])),
     form,
     groupOfBar: groupBars(bars, chordsOfBar, 1),
