@@ -2,7 +2,7 @@
  * In: Sheet, Listening. Out: Alignment: a time for each written event that was played, what was left out, what was played besides.
  * Method: (1) unfold the repeats (written.ts); (2) find the pitch at which the recording stands (transpose.ts) and the player's path
  * with jumps (coarse.ts); then with his tempo
- * (tempo-path.ts; a tab without rhythm first gets one, guess-rhythm.ts); (3) set the bars as played against the bars as written (structure.ts); (4) exact times by the local tempo
+ * (tempo-path.ts; a tab without rhythm first gets one, guess-rhythm.ts); (3) set the bars as played against the bars as written (structure.ts, in-place.ts); (4) exact times by the local tempo
  * (fine.ts), twice, the second time with the tempo that the first found; (5) each note's own onset peak near its event.
  * Evidence is asked directly: a note that the listener did not pick still pulls the alignment.
  * Can't do: music that returns after improvisation longer than the piece; two guitars. */
@@ -14,11 +14,12 @@ import { coarsePath } from "./coarse.js";
 import { peakBetween } from "./evidence.js";
 import { type FineItem, fineTimes, localPulse } from "./fine.js";
 import { guessRhythm } from "./guess-rhythm.js";
+import { roughTimes, settleInPlace } from "./in-place.js";
 import { type Ignored, passageFindings } from "./passages.js";
-import { type BarPass, pacesOf, structureOf } from "./structure.js";
+import { structureOf } from "./structure.js";
 import { tempoPath } from "./tempo-path.js";
 import { likelyShifts, type Retuned, retunedFinding, retunedStrings, shiftFinding } from "./transpose.js";
-import { type PlayedBar, type Score, swungTick, unfoldSheet, type WrittenEvent } from "./written.js";
+import { type Score, swungTick, unfoldSheet, type WrittenEvent } from "./written.js";
 
 export const ALIGN_DEFAULTS = Object.freeze({
   noteReachSec: 0.07, // a pinch's or a strum's first and last string are up to 60 ms apart
@@ -55,37 +56,6 @@ export type Alignment = {
   findings: Finding[];
 };
 
-/** Rough times of every written event that was played. */
-function roughTimes(score: Score, places: ReturnType<typeof structureOf>["places"]): (number | undefined)[] {
-  const rough = new Array<number | undefined>(score.events.length).fill(undefined);
-  const paces = pacesOf(
-    score,
-    places.flatMap((p) => (p.kind === "left-out" ? [] : [p.pass])),
-  );
-  const paceAt = (sec: number): number | undefined => {
-    const near = [...paces]
-      .sort((a, b) => Math.abs(a.sec - sec) - Math.abs(b.sec - sec) || a.sec - b.sec)
-      .slice(0, 5);
-    return median(near.map((p) => p.secPerTick));
-  };
-  const spread = (bar: PlayedBar, pass: BarPass): void => {
-    const pace = paceAt(pass.fromSec) ?? (pass.toSec - pass.fromSec) / bar.lengthTicks;
-    const firstTick = score.events[bar.firstEvent]?.startTick ?? 0;
-    for (let e = bar.firstEvent; e < bar.endEvent; e++)
-      rough[e] = pass.fromSec + ((score.events[e]?.startTick ?? 0) - firstTick) * pace;
-  };
-  score.bars.forEach((bar, barIdx) => {
-    const place = places[barIdx];
-    if (!place || place.kind === "left-out") return;
-    if (place.kind === "instead") spread(bar, place.pass);
-    else
-      place.pass.visitSec.forEach((sec, i) => {
-        if (bar.firstEvent + i < bar.endEvent) rough[bar.firstEvent + i] = sec;
-      });
-  });
-  return rough;
-}
-
 /** Find the sheet in the recording. Never throws for music that does not fit: `agreement` says how well it does. */
 export function alignSheet(
   sheet: Sheet,
@@ -112,11 +82,12 @@ export function alignSheet(
     if (score.hasRhythm || score !== asWritten) path = tempoPath(score, map, transpose, path);
   }
   const keepsTime = score.hasRhythm || score !== asWritten;
-  const structure = structureOf(
+  const found = structureOf(
     score,
     path,
     listening.notes.map((n) => n.onsetSec),
   );
+  const structure = keepsTime ? settleInPlace(score, found, map, listening.notes, transpose) : found;
   const rough = roughTimes(score, structure.places);
   const midiOf = written.map((midi) => midi + transpose);
 
@@ -159,7 +130,7 @@ export function alignSheet(
   const pulse = localPulse(items(secs));
   const pulseOf = new Map(playedIdxs.map((e, i) => [e, pulse[i]]));
   let asked = 0;
-  let found = 0;
+  let heardCount = 0;
   const events = score.events.map((event, e): AlignedEvent => {
     const sec = secs[e];
     if (sec === undefined) return { ...event, noteSec: event.noteIdxs.map(() => undefined) };
@@ -173,7 +144,7 @@ export function alignSheet(
       const peak = peakBetween(map, midiOf[i] as number, sec - before, sec + reach);
       if (peak) asked++;
       if (!peak || peak.logit < ALIGN_DEFAULTS.heardLogit) return undefined;
-      found++;
+      heardCount++;
       heard.push(peak.sec);
       return peak.sec;
     });
@@ -200,9 +171,9 @@ export function alignSheet(
     retuned,
     midiOf,
     ignored: said.ignored,
-    agreement: asked === 0 ? 0 : found / asked,
+    agreement: asked === 0 ? 0 : heardCount / asked,
     coverage:
-      found /
+      heardCount /
       Math.max(
         1,
         Math.min(

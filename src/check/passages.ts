@@ -4,12 +4,11 @@
 import type { Finding } from "../base/finding.js";
 import type { Listening } from "../notes/played-note.js";
 import type { AlignedEvent } from "./align.js";
-import type { BarPass, Structure } from "./structure.js";
+import { type BarPass, MOST_UNWRITTEN_BARS, type Structure } from "./structure.js";
 import type { PlayedBar, Score } from "./written.js";
 
 export type Ignored = { fromSec: number; toSec: number; why: string };
 
-const MOST_UNWRITTEN_BARS = 2; // more than two surplus bars in a row are a section played again
 const PAUSE = Object.freeze({ leastSec: 1.2, share: 2.5 }); // a gap of this length, and this many times the written one
 
 const OPENING_EVENTS = 12; // the first bar or two: a false start is made of their pitches

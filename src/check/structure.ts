@@ -15,6 +15,8 @@ const COST = Object.freeze({
   brokenOff: 0.3, // a bar that was broken off is the likelier one to be surplus
 });
 
+export const MOST_UNWRITTEN_BARS = 2; // more than two surplus bars in a row are a section played again
+
 /** One time through one bar. @property barIdx −1 for music that no written bar explains @property complete all its events were reached */
 export type BarPass = {
   barIdx: number;

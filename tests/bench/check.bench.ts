@@ -1,13 +1,15 @@
 // The check on rendered takes of guitars that no training saw: right sheets for false alarms and the alignment, spoiled ones for the
 // errors planted in them, by kind. Forms of the sheet: our own, MusicXML written and read again, plain tab as it is mailed, and a tab
-// whose spacing says nothing. `--simulated` does without listener and sound. Seeds here are not those of check-fit.bench.ts.
+// whose spacing says nothing. `--simulated` does without listener and sound; `--from=800 --to=829` takes studies by seed instead of the
+// named ones, `--form=plain` one form of the sheet. The named studies and their seeds are not those that anything was set on.
 import { alignSheet } from "../../src/check/align.js";
 import { checkSheet } from "../../src/check/compare.js";
 import { toMusicXml } from "../../src/export/musicxml.js";
+import { readSheet } from "../../src/sheet/read-any.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
 import { f1Of, makeTrial, scoreTrial, type Tally, totalOf, withoutRhythm } from "../helpers/check/trial.js";
 import { plainTab } from "../helpers/takes/plain-tab.js";
-import { namedStudies } from "../helpers/takes/studies.js";
+import { namedStudies, studyBySeed } from "../helpers/takes/studies.js";
 import type { Study } from "../helpers/takes/study.js";
 import { toSheet } from "../helpers/takes/to-sheet.js";
 import { type BenchCase, type Cell, mean } from "./bench-case.js";
@@ -17,19 +19,10 @@ const FORMS = ["sheet", "musicxml", "plain tab", "bare order"] as const;
 type Form = (typeof FORMS)[number];
 const SEED = 4000;
 
-type ReadSheet = (bytes: Uint8Array, fileName: string) => { kind: string; sheet: Sheet };
-
-/** The readers, loaded when a form needs them. */
-async function loadReader(): Promise<ReadSheet> {
-  const file = "../../src/sheet/read-any.js";
-  return ((await import(file)) as { readSheet: ReadSheet }).readSheet;
-}
-
 /** A written study in one of the forms, read back as the command line reads it. */
-function inForm(form: Form, written: Study, sheet: Sheet, readSheet: ReadSheet | undefined): Sheet {
+function inForm(form: Form, written: Study, sheet: Sheet): Sheet {
   if (form === "sheet") return sheet;
   if (form === "bare order") return withoutRhythm(sheet);
-  if (readSheet === undefined) throw new Error("no reader");
   const file = form === "musicxml" ? toMusicXml(sheet) : undefined;
   const bytes = file?.bytes ?? new TextEncoder().encode(plainTab(written));
   const read = readSheet(bytes, file?.fileName ?? "study.txt");
@@ -52,16 +45,9 @@ type Sums = {
   troubles: string[];
 };
 
-function judgeTake(
-  take: CheckTake,
-  form: Form,
-  seed: number,
-  sums: Sums,
-  log: (line: string) => void,
-  read: ReadSheet | undefined,
-): void {
+function judgeTake(take: CheckTake, form: Form, seed: number, sums: Sums, log: (line: string) => void): void {
   const { study, listening, performance } = take;
-  const right = inForm(form, study, { ...toSheet(study), chords: [] }, read);
+  const right = inForm(form, study, { ...toSheet(study), chords: [] });
   const started = globalThis.performance.now();
   const report = checkSheet(right, listening);
   sums.seconds.push((globalThis.performance.now() - started) / 1000);
@@ -82,7 +68,7 @@ function judgeTake(
       if (note && near.length > 0) sums.errorsMs.push(1000 * Math.min(...near));
     });
   const trial = makeTrial(study, seed);
-  const spoiled = inForm(form, trial.spoiled, trial.sheet, read);
+  const spoiled = inForm(form, trial.spoiled, trial.sheet);
   const { falseOnes, missedOnes } = scoreTrial(
     checkSheet(spoiled, listening),
     trial,
@@ -100,9 +86,20 @@ const bench: BenchCase = {
   run: async ({ quick, flags, log }) => {
     const { hear, close, what } = await openEar(flags.includes("--simulated"));
     const verbose = flags.includes("--verbose") ? log : (): void => undefined;
-    const forms = flags.includes("--simulated") ? (["sheet", "bare order"] as const) : FORMS;
-    const read = forms.length > 2 ? await loadReader() : undefined;
-    const studies = namedStudies().filter((_, k) => !quick || k % 4 === 0);
+    const flagText = (flag: string): string | undefined =>
+      flags.find((f) => f.startsWith(`--${flag}=`))?.slice(flag.length + 3);
+    const wanted = flagText("form") ?? "";
+    const forms = FORMS.filter(
+      (f) => f.startsWith(wanted) && (!flags.includes("--simulated") || f === "sheet" || f === "bare order"),
+    );
+    const [from, to] = [flagText("from"), flagText("to")];
+    const all =
+      from === undefined
+        ? namedStudies()
+        : Array.from({ length: Number(to ?? from) - Number(from) + 1 }, (_, k) =>
+            studyBySeed(Number(from) + k),
+          );
+    const studies = all.filter((_, k) => !quick || k % 4 === 0);
     const rows: Cell[][] = [];
     const notes = [what, `${studies.length} studies, one take each in both conditions`];
     for (const condition of ["clean", "hard"] as const) {
@@ -117,7 +114,7 @@ const bench: BenchCase = {
         for (const form of forms) {
           const own = sums.get(form) as Sums;
           try {
-            judgeTake(take, form, SEED + idx, own, verbose, read);
+            judgeTake(take, form, SEED + idx, own, verbose);
           } catch (e) {
             own.troubles.push(`${study.name} ${condition} ${form}: ${(e as Error).message}`);
           }
