@@ -15,12 +15,16 @@ export type OpenedTake = { take: Take; channelCount: number; fileName: string; d
 const HEAD_LEN = 64 * 1024;
 const READ_LEN = 1 << 20;
 const WHOLE_LIMIT_LEN = 1 << 29; // 512 MiB: a file this large is never read whole, declared sizes are not believed
+const LEAST_BYTES_A_SEC = 500; // no codec that is read here goes under 4 kbit/s: a header that promises more sound than that is not believed
 const CUT_TOLERANCE_SEC = 0.25; // an encoder's delay and padding stay under this
 
+export type OpenTakeOptions = { isPartialOk?: boolean; rateHz?: number };
+
 /** Reads and decodes an audio or video file.
- * @param isPartialOk take what is there of a file that was cut short, instead of refusing it
+ * @param options.isPartialOk take what is there of a file that was cut short, instead of refusing it
+ * @param options.rateHz rate to bring it to while it is read; its own when not given
  * @throws PulgarError for whatever cannot be a take: missing, folder, empty, not sound, cut short, NaN, silent */
-export async function openTake(path: string, options: { isPartialOk?: boolean } = {}): Promise<OpenedTake> {
+export async function openTake(path: string, options: OpenTakeOptions = {}): Promise<OpenedTake> {
   const fileName = basename(path);
   const { head, fileLen } = await readHead(path, fileName);
   const sniffed = sniffContainer(head);
@@ -36,7 +40,11 @@ export async function openTake(path: string, options: { isPartialOk?: boolean } 
       `${fileName}: its header says 0 bits a sample; need 8 to 64`,
       "The header is damaged: export the recording again.",
     );
-  const opened = await decodeByChain(path, fileName, fileLen, sniffed);
+  const want = {
+    ...(options.rateHz === undefined ? {} : { rateHz: options.rateHz }),
+    expectedSec: Math.min(sniffed.declaredSec ?? 0, fileLen / LEAST_BYTES_A_SEC),
+  };
+  const opened = await decodeByChain(path, fileName, fileLen, sniffed, want);
   if (!options.isPartialOk) await refuseCut(path, fileName, fileLen, sniffed, opened.take);
   checkTake(opened.take, fileName);
   return { ...opened, fileName };
@@ -68,15 +76,21 @@ async function readHead(path: string, fileName: string): Promise<{ head: Uint8Ar
   }
 }
 
+type Want = { rateHz?: number; expectedSec: number };
+
 async function decodeByChain(
   path: string,
   fileName: string,
   fileLen: number,
   sniffed: Sniffed,
+  want: Want,
 ): Promise<{ take: Take; channelCount: number; decodedBy: string }> {
   let trouble: unknown;
   if (sniffed.container !== "unknown") {
-    for (const attempt of [() => chunked(path, sniffed, fileName), () => whole(path, fileLen, fileName)]) {
+    for (const attempt of [
+      () => chunked(path, sniffed, fileName, want),
+      () => whole(path, fileLen, fileName, want),
+    ]) {
       try {
         return { ...(await attempt()), decodedBy: "audio-decode" };
       } catch (e) {
@@ -88,7 +102,7 @@ async function decodeByChain(
   const ffmpegPath = await findFfmpeg();
   if (ffmpegPath) {
     const wav = decodeChunked(ffmpegAsWav(path, ffmpegPath, fileName), "wav");
-    return { ...(await takeFromChunks(aligned(wav), fileName)), decodedBy: "ffmpeg" };
+    return { ...(await takeFromChunks(aligned(wav), fileName, want)), decodedBy: "ffmpeg" };
   }
   if (/no audio track/i.test(String(trouble)))
     throw new PulgarError(
@@ -110,17 +124,17 @@ async function* aligned(chunks: AsyncIterable<AudioChunk>): AsyncGenerator<Audio
   for await (const chunk of chunks) yield chunk;
 }
 
-function chunked(path: string, sniffed: Sniffed, fileName: string) {
+function chunked(path: string, sniffed: Sniffed, fileName: string, want: Want) {
   const bytes = createReadStream(path, { highWaterMark: READ_LEN });
   const source = (async function* () {
     for await (const part of bytes as AsyncIterable<Buffer>) yield new Uint8Array(part); // a copy: decoders want 4-byte alignment
   })();
-  return takeFromChunks(decodeChunked(source, sniffed.container as "wav"), fileName);
+  return takeFromChunks(decodeChunked(source, sniffed.container as "wav"), fileName, want);
 }
 
-async function whole(path: string, fileLen: number, fileName: string) {
+async function whole(path: string, fileLen: number, fileName: string, want: Want) {
   if (fileLen > WHOLE_LIMIT_LEN) throw new Error("too large to read whole");
-  return takeFromChunks([await decodeWhole(new Uint8Array(await readFile(path)))], fileName);
+  return takeFromChunks([await decodeWhole(new Uint8Array(await readFile(path)))], fileName, want);
 }
 
 async function refuseCut(

@@ -155,7 +155,7 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
     take: {
       file: options.fileName ?? "",
       durationSec: take.samples.length / take.sampleRateHz,
-      sampleRateHz: take.sampleRateHz,
+      sampleRateHz: take.recorded?.sampleRateHz ?? take.sampleRateHz,
       tuningCents: listening.tuningCents,
     },
     tuningName: options.tuningName,

@@ -1,10 +1,12 @@
 /** Bytes that a decoder has turned into channels become one checked Take.
  *
- * In: chunks of channel data, in order. Out: Take (mean of the channels, own sample rate) with what was found of it.
- * Method: channels are averaged chunk by chunk, so a stereo hour never lies in memory twice. The mean, not the sum:
- * a centred guitar keeps its level. Our own code touches no codec; decoders are handed in by the caller.
+ * In: chunks of channel data, in order. Out: Take (mean of the channels, own sample rate or one that is asked for) with what was found of it.
+ * Method: channels are averaged chunk by chunk and brought to the wanted rate as they come, so nothing but the finished take lies in
+ * memory. The mean, not the sum: a centred guitar keeps its level. Our own code touches no codec; decoders are handed in by the caller.
  * Cannot: undo clipping, or choose the better of two microphones. */
 import { PulgarError } from "../base/errors.js";
+import { makeResampler, type Resampler } from "../dsp/resample.js";
+import { makeClipCounter } from "./clipping.js";
 import type { Take } from "./take.js";
 
 /** Some frames of sound: one array a channel, all of one length, −1…1. */
@@ -20,39 +22,53 @@ export const TAKE_LIMITS = {
 } as const;
 
 /** Averages the channels of all chunks into one Take.
+ * @param options.rateHz rate of the take; its own when not given @param options.expectedSec what the header promises: room is made for so much,
+ * and for more when more comes
  * @throws PulgarError "bad-rate", "bad-channels", "bad-samples", "too-large", "no-sound" */
 export async function takeFromChunks(
   chunks: AsyncIterable<AudioChunk> | Iterable<AudioChunk>,
   fileName: string,
+  options: { rateHz?: number; expectedSec?: number } = {},
 ): Promise<{ take: Take; channelCount: number }> {
-  const parts: Float32Array[] = [];
-  let sampleRateHz = 0;
+  const clips = makeClipCounter();
+  let kept: GrowingSamples | undefined;
+  let resampler: Resampler | undefined;
+  let fileRateHz = 0;
   let channelCount = 0;
   let totalLen = 0;
   for await (const chunk of chunks) {
     const frameLen = chunk.channelData[0]?.length ?? 0;
     if (frameLen === 0) continue;
-    if (sampleRateHz === 0) {
-      sampleRateHz = chunk.sampleRate;
+    if (kept === undefined) {
+      fileRateHz = chunk.sampleRate;
       channelCount = chunk.channelData.length;
-      checkRate(sampleRateHz, channelCount, fileName);
+      checkRate(fileRateHz, channelCount, fileName);
+      const rateHz = options.rateHz ?? fileRateHz;
+      if (rateHz !== fileRateHz) resampler = makeResampler(fileRateHz, rateHz);
+      kept = growingSamples(Math.min(options.expectedSec ?? 0, TAKE_LIMITS.longestSec) * rateHz);
     }
     totalLen += frameLen;
-    if (totalLen > TAKE_LIMITS.longestSec * sampleRateHz)
+    if (totalLen > TAKE_LIMITS.longestSec * fileRateHz)
       throw new PulgarError(
         "too-large",
         `${fileName}: more than ${TAKE_LIMITS.longestSec / 3600} hours of sound`,
         "Cut out the take you mean, then try again.",
       );
-    parts.push(meanOfChannels(chunk.channelData, frameLen));
+    const mono = meanOfChannels(chunk.channelData, frameLen);
+    refuseNonNumbers(mono, totalLen - frameLen, fileName);
+    clips.add(mono);
+    kept.add(resampler ? resampler.push(mono) : mono);
   }
-  if (totalLen === 0)
+  if (kept === undefined)
     throw new PulgarError(
       "no-sound",
       `${fileName}: holds no sound`,
       "Check that the recording was saved with its sound.",
     );
-  return { take: { samples: joined(parts, totalLen), sampleRateHz }, channelCount };
+  if (resampler) kept.add(resampler.end());
+  const take: Take = { samples: kept.whole(), sampleRateHz: options.rateHz ?? fileRateHz };
+  const recorded = { sampleRateHz: fileRateHz, clippedShare: clips.share() };
+  return { take: resampler ? { ...take, recorded } : take, channelCount };
 }
 
 function checkRate(sampleRateHz: number, channelCount: number, fileName: string): void {
@@ -73,7 +89,7 @@ function checkRate(sampleRateHz: number, channelCount: number, fileName: string)
 
 function meanOfChannels(channels: readonly Float32Array[], frameLen: number): Float32Array {
   const first = channels[0];
-  if (channels.length === 1 && first) return first.slice();
+  if (channels.length === 1 && first) return first;
   const out = new Float32Array(frameLen);
   for (const channel of channels)
     for (let i = 0; i < frameLen; i++) out[i] = (out[i] ?? 0) + (channel[i] ?? 0);
@@ -81,33 +97,45 @@ function meanOfChannels(channels: readonly Float32Array[], frameLen: number): Fl
   return out;
 }
 
-function joined(parts: Float32Array[], totalLen: number): Float32Array {
-  const only = parts[0];
-  if (parts.length === 1 && only) return only;
-  const out = new Float32Array(totalLen);
-  let idx = 0;
-  for (let k = 0; k < parts.length; k++) {
-    out.set(parts[k] ?? new Float32Array(0), idx);
-    idx += parts[k]?.length ?? 0;
-    parts[k] = new Float32Array(0); // let go as we copy: two whole copies never stand side by side for long
-  }
-  return out;
+/** Before anything is filtered: one NaN would spread. @param firstIdx place of the first sample in the recording */
+function refuseNonNumbers(samples: Float32Array, firstIdx: number, fileName: string): void {
+  for (let i = 0; i < samples.length; i++)
+    if (!Number.isFinite(samples[i] ?? 0))
+      throw new PulgarError(
+        "bad-samples",
+        `${fileName}: sample ${firstIdx + i} is not a number; need finite samples`,
+        "The file was written wrongly: export the recording again.",
+      );
+}
+
+type GrowingSamples = { add: (part: Float32Array) => void; whole: () => Float32Array };
+
+/** Samples in one array that grows by half when it is full. Room that is never written to costs no memory: the system gives pages when
+ * they are touched, so a promised length is not taken on trust. */
+function growingSamples(expectedLen: number): GrowingSamples {
+  let room = new Float32Array(Math.ceil(expectedLen) + (1 << 16));
+  let len = 0;
+  return {
+    add(part) {
+      if (len + part.length > room.length) {
+        const larger = new Float32Array(Math.ceil((len + part.length) * 1.5));
+        larger.set(room.subarray(0, len));
+        room = larger;
+      }
+      room.set(part, len);
+      len += part.length;
+    },
+    whole: () => room.subarray(0, len),
+  };
 }
 
 /** Refuses a take that cannot hold a study.
- * @throws PulgarError "bad-samples" for NaN or infinity, "too-short", "silent" */
+ * @throws PulgarError "too-short", "silent" */
 export function checkTake(take: Take, fileName: string): void {
   const { samples, sampleRateHz } = take;
   let peak = 0;
   for (let i = 0; i < samples.length; i++) {
-    const x = samples[i] ?? 0;
-    if (!Number.isFinite(x))
-      throw new PulgarError(
-        "bad-samples",
-        `${fileName}: sample ${i} is not a number; need finite samples`,
-        "The file was written wrongly: export the recording again.",
-      );
-    const size = x < 0 ? -x : x;
+    const size = Math.abs(samples[i] ?? 0);
     if (size > peak) peak = size;
   }
   const sec = samples.length / sampleRateHz;

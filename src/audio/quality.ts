@@ -5,6 +5,7 @@
 import meydaModule from "meyda";
 import type { Finding } from "../base/finding.js";
 import { median } from "../base/numbers.js";
+import { makeClipCounter } from "./clipping.js";
 import type { Take } from "./take.js";
 
 // meyda's main file is CommonJS: by Node's rules its default export is the module record, by a bundler's the object itself
@@ -13,8 +14,6 @@ const Meyda = ("default" in meydaModule ? meydaModule.default : meydaModule) as 
 export const QUALITY_DEFAULTS = {
   frameLen: 2048, // meyda wants a power of two; 46 ms at 44.1 kHz
   frameCount: 240, // spread over the take: enough for a percentile, a few ms of work
-  clippedLevel: 0.999,
-  clippedRun: 3, // three full-scale samples in a row do not happen in unclipped music
   clippedShare: 1e-5,
   quietRms: 0.003, // −50 dBFS in the louder half of the take
   noisyRatioDb: 20, // quiet frames less than this under the loud ones, and flat: noise fills the gaps
@@ -23,7 +22,7 @@ export const QUALITY_DEFAULTS = {
 
 export function qualityFindings(take: Take): Finding[] {
   const findings: Finding[] = [];
-  const share = clippedShare(take.samples);
+  const share = take.recorded?.clippedShare ?? clippedShare(take.samples);
   if (share > QUALITY_DEFAULTS.clippedShare)
     findings.push({
       rule: "clipped",
@@ -53,19 +52,13 @@ export function qualityFindings(take: Take): Finding[] {
   return findings;
 }
 
-const toDb = (level: number): number => 20 * Math.log10(Math.max(level, 1e-9));
-
 function clippedShare(samples: Float32Array): number {
-  let clipped = 0;
-  let run = 0;
-  for (let i = 0; i < samples.length; i++) {
-    if (Math.abs(samples[i] ?? 0) >= QUALITY_DEFAULTS.clippedLevel) {
-      run++;
-      if (run >= QUALITY_DEFAULTS.clippedRun) clipped++;
-    } else run = 0;
-  }
-  return samples.length > 0 ? clipped / samples.length : 0;
+  const counter = makeClipCounter();
+  counter.add(samples);
+  return counter.share();
 }
+
+const toDb = (level: number): number => 20 * Math.log10(Math.max(level, 1e-9));
 
 function frameLevels(take: Take): { loudRms: number; quietRms: number; quietFlatness: number } {
   const { frameLen, frameCount } = QUALITY_DEFAULTS;

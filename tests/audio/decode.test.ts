@@ -7,6 +7,7 @@ import { openTake } from "../../cli/decoder.js";
 import { checkTake, takeFromChunks } from "../../src/audio/decode.js";
 import { isIsoCut, sniffContainer } from "../../src/audio/sniff.js";
 import { PulgarError } from "../../src/base/errors.js";
+import { resample } from "../../src/dsp/resample.js";
 import { hasProgram, ROOT, testNeeding } from "../helpers/needs.js";
 import { tempFolder } from "../helpers/run-cli.js";
 import { riffBytes, sine } from "../helpers/wav-bytes.js";
@@ -172,4 +173,36 @@ test("sniff: an ISO file whose mdat reaches past its end is cut", () => {
   const bytes = Uint8Array.from([...box(8, "ftyp"), ...box(8, "moov"), ...box(100, "mdat")]);
   expect(isIsoCut((idx, len) => bytes.subarray(idx, idx + len), bytes.length)).toBe(true);
   expect(isIsoCut((idx, len) => bytes.subarray(idx, idx + len), 116)).toBe(false);
+});
+
+test("decode: a take brought to another rate while it is read is the whole one resampled, and its clipping is counted before", async () => {
+  const samples = sine(220, 1.3, 44100).map((x) => Math.max(-1, Math.min(1, 4 * x)));
+  const path = write("clipped.wav", riffBytes([samples, samples], 44100, 16));
+  const own = await openTake(path);
+  const halved = await openTake(path, { rateHz: 22050 });
+  expect(own.take.recorded).toBeUndefined();
+  expect(halved.take.sampleRateHz).toBe(22050);
+  expect([...halved.take.samples]).toEqual([...resample(own.take.samples, 44100, 22050)]);
+  const clippedByHand = [...own.take.samples].filter(
+    (x, k, all) => Math.min(Math.abs(x), Math.abs(all[k - 1] ?? 0), Math.abs(all[k - 2] ?? 0)) >= 0.999,
+  ).length; // the third of a run and all after it
+  expect(clippedByHand).toBeGreaterThan(100);
+  expect(halved.take.recorded).toEqual({
+    sampleRateHz: 44100,
+    clippedShare: clippedByHand / own.take.samples.length,
+  });
+});
+
+test("decode: a header that promises hours costs nothing, and what comes is kept whole", async () => {
+  const chunks = Array.from({ length: 300 }, (_, k) => ({
+    channelData: [new Float32Array(1000).fill((k + 1) / 1000)],
+    sampleRate: 8000,
+  }));
+  for (const expectedSec of [0, 14_400]) {
+    const before = process.memoryUsage.rss();
+    const { take } = await takeFromChunks(chunks, "x", { expectedSec });
+    expect(process.memoryUsage.rss() - before).toBeLessThan(64e6); // four hours at 8 kHz would be 461 MB
+    expect(take.samples.length).toBe(300_000);
+    expect([0, 1000, 299_999].map((k) => take.samples[k])).toEqual([0.001, 0.002, 0.3].map(Math.fround));
+  }
 });

@@ -1,6 +1,6 @@
 // Resampling against the sine that it should be (analytic reference), at every rate that is accepted.
 import { expect, test } from "vitest";
-import { filterAndDecimate, resample } from "../../src/dsp/resample.js";
+import { filterAndDecimate, makeResampler, resample } from "../../src/dsp/resample.js";
 import { sine } from "../helpers/wav-bytes.js";
 
 const TO_HZ = 22050;
@@ -47,3 +47,21 @@ test("resample: decimation picks filtered samples by hand", () => {
   );
   expect([...out]).toEqual([1, 3, 5]); // (0 + 2·1 + 2)/4, (2 + 6 + 4)/4, (4 + 10 + 6)/4
 });
+
+for (const fromHz of [8000, 44100, 48000, 44099])
+  test(`resample: pieces of any size give what the whole gives, from ${fromHz} Hz`, () => {
+    const whole = Float32Array.from({ length: 150_001 }, (_, k) => Math.sin(k * 0.37) * Math.cos(k * 0.011));
+    const want = resample(whole, fromHz, TO_HZ);
+    for (const lens of [[1, 7, 4096], [100_000], [13]]) {
+      const resampler = makeResampler(fromHz, TO_HZ);
+      const got: number[] = [];
+      for (let idx = 0, k = 0; idx < whole.length; k++) {
+        const len = (lens[k % lens.length] ?? 1) * (k > 200 ? 50 : 1);
+        for (const x of resampler.push(whole.subarray(idx, idx + len))) got.push(x);
+        idx += len;
+      }
+      for (const x of resampler.end()) got.push(x);
+      expect(got.length).toBe(want.length);
+      expect(got.every((x, k) => x === want[k])).toBe(true);
+    }
+  });
