@@ -1,11 +1,13 @@
 /** Commands and their flags as data: parsing, help, completion, the man page and the README's test all read these rows.
  * A new command is a row here and a file in commands/. */
 
-/** @property value name of the value; a flag without one is a switch @property isCommon shown in the short help */
+/** @property value name of the value; a flag without one is a switch @property isList several choices with commas between them
+ * @property isCommon shown in the short help */
 export type FlagRow = {
   name: string;
   value?: string;
   choices?: readonly string[];
+  isList?: boolean;
   summary: string;
   isCommon?: boolean;
 };
@@ -102,7 +104,7 @@ export const COMMANDS: readonly CommandRow[] = [
     summary: "is what is written what was played",
     example: "pulgar check take.wav study.tab.txt",
     flags: [
-      { name: "tolerance", value: "MS", summary: "early and late from this many ms (90)", isCommon: true },
+      { name: "tolerance", value: "MS", summary: "early and late from this many ms (80)", isCommon: true },
       {
         name: "fix",
         value: "FILE",
@@ -157,13 +159,20 @@ export const COMMANDS: readonly CommandRow[] = [
       {
         name: "to",
         value: "FORMAT",
-        choices: ["text", "musicxml", "mxl", "midi", "svg", "pdf", "wav", "json"],
-        summary: "text, musicxml, mxl, midi, svg, pdf, wav or json",
+        choices: ["text", "musicxml", "mxl", "midi", "svg", "pdf", "wav", "json", "all"],
+        isList: true,
+        summary: "text, musicxml, mxl, midi, svg, pdf, wav, json; several with commas, or all",
         isCommon: true,
       },
-      { name: "out", value: "FILE", summary: "the file, or - for standard output", isCommon: true },
+      {
+        name: "out",
+        value: "FILE",
+        summary: "the file, or - for standard output; a folder for several formats",
+        isCommon: true,
+      },
       { name: "paper", value: "SIZE", choices: ["a4", "letter"], summary: "a4 or letter", isCommon: true },
       { name: "notation", summary: "a notation staff above the tab" },
+      { name: "repeats", summary: "write what comes back at once with repeat signs and endings" },
       ...INSTRUMENT_FLAGS,
     ],
     detail: [

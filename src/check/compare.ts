@@ -110,7 +110,7 @@ function toDifference(claim: Claim, sheet: Sheet, alignment: Alignment): Differe
     claim.noteIdx === undefined || !note ? 0 : (alignment.midiOf[claim.noteIdx] ?? note.midi) - note.midi;
   const playedFret =
     claim.kind === "wrong-pitch" && note && claim.playedMidi !== undefined
-      ? fretOn(sheet, note.string, claim.playedMidi - raised)
+      ? (fretOn(sheet, note.string, claim.playedMidi - raised) ?? claim.place?.fret)
       : undefined;
   return {
     kind: claim.kind,
@@ -121,6 +121,7 @@ function toDifference(claim: Claim, sheet: Sheet, alignment: Alignment): Differe
     ...(claim.sec === undefined ? {} : { onsetSec: roundTo(claim.sec, 3) }),
     ...(claim.offMs === undefined ? {} : { offMs: Math.round(claim.offMs) }),
     ...(playedFret === undefined ? {} : { playedFret }),
+    ...(note && claim.place ? { playedString: claim.place.string } : {}),
     confidence: roundTo(claim.confidence, 3),
   };
 }

@@ -1,14 +1,19 @@
 /** A corrected copy of a sheet: what was played instead of what was written.
  * In: Sheet, CheckReport. Out: a new Sheet; the given one is not touched. Wrong pitches move on their string where it can sound them,
- * missing notes go, extra notes come where a string is free. Timing is the player's and is left alone. Each change is the machine's
- * and leaves a Finding. */
+ * else to a free one, missing notes go, extra notes come where a string is free. Timing is the player's and is left alone. Each change
+ * is the machine's, bears the mark of doubt until a hand settles it, and leaves a Finding and a remark in the header. */
 import type { Finding } from "../base/finding.js";
+import { roundTo } from "../base/numbers.js";
 import type { Sheet, SheetNote } from "../sheet/sheet.js";
 import { noteName } from "./note-name.js";
 import type { CheckReport, Difference } from "./report.js";
 import { TICKS_A_BEAT } from "./written.js";
 
-const STEP_TICKS = 6; // extra notes are set on sixteenths of a quarter beat; finer is not known of them
+const FIX = Object.freeze({
+  stepTicks: 6, // an extra note beside every written place is set on a quarter of the beat; finer is not known of it
+  nearTicks: 3, // half a step: nearer than this it belongs to a place that the sheet uses
+  mostConfidence: 0.5, // of a place that nobody has listened to yet: under the mark of doubt
+});
 
 const tickOf = (d: Difference): number => Math.round((d.beat - 1) * TICKS_A_BEAT);
 
@@ -16,6 +21,14 @@ const tickOf = (d: Difference): number => Math.round((d.beat - 1) * TICKS_A_BEAT
 export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
   const notes: (SheetNote | undefined)[] = sheet.notes.map((n) => ({ ...n, marks: [...n.marks] }));
   const added: SheetNote[] = [];
+  const usedTicks = [...new Set(sheet.notes.map((n) => n.tick))].sort((a, b) => a - b);
+  const placeTick = (tick: number): number => {
+    const near = usedTicks.filter((t) => Math.abs(t - tick) < FIX.nearTicks);
+    near.sort((a, b) => Math.abs(a - tick) - Math.abs(b - tick) || a - b);
+    return near[0] ?? Math.round(tick / FIX.stepTicks) * FIX.stepTicks;
+  };
+  const stringsAt = (bar: number, tick: number): Set<number> =>
+    new Set([...notes, ...added].flatMap((n) => (n?.bar === bar && n.tick === tick ? [n.string] : [])));
   const findings: Finding[] = [];
   const mark = (bar: number, message: string): void => {
     findings.push({
@@ -26,6 +39,7 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       hint: "Listen and confirm it by hand.",
     });
   };
+  const openOf = (string: number): number => (sheet.openMidi[6 - string] ?? 0) + sheet.capo;
   const find = (d: Difference): number =>
     notes.findIndex(
       (n) =>
@@ -40,41 +54,44 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       const at = find(d);
       if (at < 0) continue;
       notes[at] = undefined;
-      mark(d.bar, `string ${d.string} fret ${d.fret} at beat ${d.beat} struck: it is not heard.`);
+      mark(d.bar, `beat ${d.beat}, string ${d.string} fret ${d.fret} struck out: it is not heard.`);
     } else if (d.kind === "wrong-pitch" && d.playedMidi !== undefined) {
       const at = find(d);
       const note = notes[at];
       if (!note) continue;
-      if (d.playedFret === undefined) {
+      const place =
+        d.playedFret === undefined
+          ? undefined
+          : { string: d.playedString ?? note.string, fret: d.playedFret };
+      if (!place || (place.string !== note.string && stringsAt(d.bar, note.tick).has(place.string))) {
         mark(
           d.bar,
-          `string ${d.string} at beat ${d.beat} cannot sound the ${noteName(d.playedMidi)} heard; left as written.`,
+          `beat ${d.beat}, string ${d.string} fret ${d.fret}: no string is free for the ${noteName(d.playedMidi)} heard; left as written.`,
         );
         continue;
       }
-      const raised = d.playedFret - note.fret;
       notes[at] = {
         ...note,
-        fret: d.playedFret,
-        midi: note.midi + raised,
+        ...place,
+        midi: openOf(place.string) + place.fret,
         by: "machine",
-        confidence: d.confidence,
+        confidence: Math.min(FIX.mostConfidence, d.confidence),
         alternatives: [],
       };
-      mark(d.bar, `string ${d.string} at beat ${d.beat} is fret ${d.playedFret}, was ${d.fret}.`);
+      mark(
+        d.bar,
+        `beat ${d.beat}, string ${place.string} fret ${place.fret}, was ${place.string === note.string ? "" : `string ${note.string} `}fret ${note.fret}.`,
+      );
     } else if (
       d.kind === "extra" &&
       d.playedMidi !== undefined &&
       d.string !== undefined &&
       d.fret !== undefined
     ) {
-      const open = (sheet.openMidi[6 - d.string] ?? 0) + sheet.capo;
-      const tick = Math.round(tickOf(d) / STEP_TICKS) * STEP_TICKS;
-      const taken = [...notes, ...added].some(
-        (n) => n?.bar === d.bar && n.tick === tick && n.string === d.string,
-      );
+      const tick = placeTick(tickOf(d));
+      const taken = stringsAt(d.bar, tick).has(d.string);
       if (taken || d.bar < 1 || tick >= sheet.grid.meter.beats * TICKS_A_BEAT || tick < 0) {
-        mark(d.bar, `${noteName(d.playedMidi)} heard near beat ${d.beat} finds no place; not added.`);
+        mark(d.bar, `beat ${d.beat}: no string is free for the ${noteName(d.playedMidi)} heard; not added.`);
         continue;
       }
       added.push({
@@ -83,14 +100,17 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
         lengthTicks: Math.min(TICKS_A_BEAT, sheet.grid.meter.beats * TICKS_A_BEAT - tick),
         string: d.string,
         fret: d.fret,
-        midi: open + d.fret,
+        midi: openOf(d.string) + d.fret,
         marks: [],
         by: "machine",
-        confidence: d.confidence,
+        confidence: Math.min(FIX.mostConfidence, d.confidence),
         alternatives: [],
         ...(d.onsetSec === undefined ? {} : { onsetSec: d.onsetSec }),
       });
-      mark(d.bar, `string ${d.string} fret ${d.fret} added at beat ${1 + tick / TICKS_A_BEAT}: it is heard.`);
+      mark(
+        d.bar,
+        `beat ${roundTo(1 + tick / TICKS_A_BEAT, 3)}, string ${d.string} fret ${d.fret} added: ${noteName(d.playedMidi)} is heard.`,
+      );
     }
   }
   return {
@@ -99,5 +119,8 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       (a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string,
     ),
     findings: [...sheet.findings, ...findings],
+    ...(findings.length > 0
+      ? { remarks: [...(sheet.remarks ?? []), ...findings.map((f) => `check: ${f.message}`)] }
+      : {}),
   };
 }

@@ -20,6 +20,7 @@ export function reportToJson(report: CheckReport): object {
       ...(d.onsetSec === undefined ? {} : { onsetSec: d.onsetSec }),
       ...(d.offMs === undefined ? {} : { offMs: d.offMs }),
       ...(d.playedFret === undefined ? {} : { playedFret: d.playedFret }),
+      ...(d.playedString === undefined ? {} : { playedString: d.playedString }),
       confidence: d.confidence,
     })),
     findings: report.findings.map(({ rule, level, bar, message, hint }) => ({

@@ -8,7 +8,7 @@ import { pitchName } from "./note-name.js";
 import type { Difference } from "./report.js";
 import { TICKS_A_BEAT } from "./written.js";
 
-const SIGN: Readonly<Record<Difference["kind"], string>> = Object.freeze({
+export const SIGN: Readonly<Record<Difference["kind"], string>> = Object.freeze({
   missing: "x",
   extra: "+",
   "wrong-pitch": "=",
@@ -39,15 +39,17 @@ export function markedTab(sheet: Sheet, bar: number, differences: readonly Diffe
       const fret = n.marks.includes("dead") ? "x" : String(n.fret);
       if (!difference) cells[n.string - 1] = fret;
       else if (difference.kind === "wrong-pitch")
-        cells[n.string - 1] = `(${fret})${difference.playedFret === undefined ? "" : difference.playedFret}`;
+        cells[n.string - 1] =
+          `(${fret})${difference.playedString === undefined ? (difference.playedFret ?? "") : ""}`;
       else cells[n.string - 1] = difference.kind === "missing" ? `(${fret})` : fret;
       if (difference) signs.add(SIGN[difference.kind]);
     }
     for (const d of own) {
-      if (d.kind !== "extra" || tickOf(d) !== tick) continue;
-      signs.add(SIGN.extra);
-      if (d.string !== undefined && d.fret !== undefined && cells[d.string - 1] === "")
-        cells[d.string - 1] = `+${d.fret}`;
+      if (tickOf(d) !== tick) continue;
+      if (d.kind === "extra") signs.add(SIGN.extra);
+      const [string, fret] = d.kind === "extra" ? [d.string, d.fret] : [d.playedString, d.playedFret];
+      if (string !== undefined && fret !== undefined && cells[string - 1] === "")
+        cells[string - 1] = `+${fret}`;
     }
     const sign = [...signs].sort().join("");
     const width = Math.max(sign.length, ...cells.map((c) => c.length)) + 1;

@@ -19,7 +19,7 @@ export const PAIR_DEFAULTS = Object.freeze({
   highestFret: 24,
 });
 
-/** @property place string and fret at which an extra note could be played */
+/** @property place string and fret at which an extra note, or another pitch that the written string cannot sound, could be played */
 export type Claim = {
   kind: DifferenceKind;
   unsure: boolean;
@@ -97,6 +97,13 @@ export function pairClaims(
     if (wrong < 0.5) continue;
     usedA.add(a);
     usedH.add(h);
+    const note = sheet.notes[a.noteIdx];
+    const raised = note ? a.midi - note.midi : 0;
+    const taken = new Set(event.noteIdxs.map((i) => sheet.notes[i]?.string ?? 0));
+    const place =
+      note && fretOn(sheet, note.string, h.midi - raised) === undefined
+        ? freePlace(sheet, h.midi - transposeSemitones, taken)
+        : undefined;
     claims.push({
       kind: "wrong-pitch",
       unsure: wrong < 0.7,
@@ -105,6 +112,7 @@ export function pairClaims(
       noteIdx: a.noteIdx,
       playedMidi: h.midi,
       sec: h.sec,
+      ...(place ? { place } : {}),
       confidence: wrong,
     });
   }

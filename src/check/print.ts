@@ -2,9 +2,10 @@
  * In: CheckReport, Sheet. Out: text. Meaning never rests on colour: every line says its verdict in words. */
 
 import type { Sheet } from "../sheet/sheet.js";
-import { markedTab } from "./marks.js";
+import { markedTab, SIGN } from "./marks.js";
 import { noteName } from "./note-name.js";
 import type { CheckReport, Difference } from "./report.js";
+import { TICKS_A_BEAT } from "./written.js";
 
 const places = (d: Difference): string =>
   d.string === undefined ? "" : `string ${d.string}${d.fret === undefined ? "" : ` fret ${d.fret}`}`;
@@ -14,15 +15,37 @@ const beatText = (beat: number): string =>
 
 const MANY_DIFFERENCES = 12; // in one bar: a list of them helps nobody
 
+const SIGN_WORDS: readonly (readonly [Difference["kind"], string])[] = [
+  ["wrong-pitch", "another pitch heard, its fret after the brackets"],
+  ["missing", "not heard"],
+  ["extra", "heard and not written"],
+  ["early", "early"],
+  ["late", "late"],
+];
+
+/** Where in its bar a difference stands: by beat, or by column where the tab says only the order. */
+function placeText(d: Difference, sheet: Sheet): string {
+  if (sheet.rhythm !== "none") return `beat ${beatText(d.beat)}`;
+  const tick = Math.round((d.beat - 1) * TICKS_A_BEAT);
+  const ticks = [...new Set(sheet.notes.filter((n) => n.bar === d.bar).map((n) => n.tick))];
+  const column = ticks.filter((t) => t <= tick).length;
+  return `${ticks.includes(tick) ? "" : column === 0 ? "before " : "after "}column ${Math.max(1, column)}`;
+}
+
 /** One difference as a sentence. */
-export function differenceText(d: Difference): string {
-  const at = `beat ${beatText(d.beat)}`;
+export function differenceText(d: Difference, sheet: Sheet): string {
+  const at = placeText(d, sheet);
   const sure = d.confidence >= 0.8 ? "" : ` (${Math.round(d.confidence * 100)} % sure)`;
   const heardAt = d.onsetSec === undefined ? "" : ` at ${d.onsetSec.toFixed(2)} s`;
   const written = d.writtenMidi === undefined ? "" : ` (${noteName(d.writtenMidi)})`;
   if (d.kind === "missing") return `${at}, ${places(d)}${written}: written, not heard${sure}`;
   if (d.kind === "wrong-pitch") {
-    const fret = d.playedFret === undefined ? "" : `, that is fret ${d.playedFret}`;
+    const fret =
+      d.playedFret === undefined
+        ? ""
+        : d.playedString === undefined
+          ? `, that is fret ${d.playedFret}`
+          : `, such as string ${d.playedString} fret ${d.playedFret}`;
     const heard = d.playedMidi === undefined ? "another pitch" : noteName(d.playedMidi);
     return `${at}, ${places(d)}${written}: ${heard} is heard${heardAt}${fret}${sure}`;
   }
@@ -54,10 +77,13 @@ export function reportToText(report: CheckReport, sheet: Sheet, options: { color
     for (const f of said) lines.push(`    ${f.message} ${f.hint}`);
     if (own.length === 0) continue;
     const shown = own.length > MANY_DIFFERENCES ? own.slice(0, MANY_DIFFERENCES) : own;
-    for (const d of shown) lines.push(`    ${differenceText(d)}`);
+    for (const d of shown) lines.push(`    ${differenceText(d, sheet)}`);
     if (own.length > shown.length) lines.push(`    and ${own.length - shown.length} more in this bar`);
     for (const line of markedTab(sheet, bar, own)) lines.push(`    ${line}`);
   }
+  const used = SIGN_WORDS.filter(([kind]) => report.differences.some((d) => d.kind === kind));
+  if (used.length > 0)
+    lines.push("", `under the tab: ${used.map(([kind, words]) => `${SIGN[kind]} ${words}`).join("; ")}`);
   const s = report.summary;
   lines.push(
     "",

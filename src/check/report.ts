@@ -13,8 +13,9 @@ export type Difference = {
   playedMidi?: number;
   onsetSec?: number;
   offMs?: number;
-  /** Fret (from the capo) of the written string at which the heard pitch lies; absent where it has none. */
+  /** Fret (from the capo) at which the heard pitch lies: on the written string, or on playedString where that cannot sound it. */
   playedFret?: number;
+  playedString?: number;
   confidence: number;
 };
 

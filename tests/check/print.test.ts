@@ -5,6 +5,8 @@ import { markedTab } from "../../src/check/marks.js";
 import { noteName, pitchName } from "../../src/check/note-name.js";
 import { differenceText, reportToText } from "../../src/check/print.js";
 import type { CheckReport, Difference } from "../../src/check/report.js";
+import { sheetFromText } from "../../src/sheet/parse.js";
+import { sheetToText } from "../../src/sheet/text.js";
 import { tinySheet } from "../helpers/check/tiny.js";
 
 const sheet = tinySheet([
@@ -87,9 +89,35 @@ for (const [k, words] of [
   [3, ["120 ms late"]],
 ] as const)
   test(`check/print: a ${differences[k]?.kind} difference says ${words[0]}`, () => {
-    const text = differenceText(differences[k] as Difference);
+    const text = differenceText(differences[k] as Difference, sheet);
     for (const word of words) expect(text).toContain(word);
   });
+
+test("check/print: a tab without rhythm is spoken of by columns", () => {
+  const bare = { ...sheet, rhythm: "none" as const };
+  expect(differenceText(differences[1] as Difference, bare)).toContain("column 3, string 2");
+  expect(differenceText(differences[2] as Difference, bare)).toContain("after column 3: E4");
+});
+
+test("check/print: another pitch that the written string cannot sound is given a place that can, and marked there", () => {
+  const low: Difference = {
+    ...(differences[0] as Difference),
+    playedMidi: 50,
+    playedString: 4,
+    playedFret: 0,
+  };
+  expect(differenceText(low, sheet)).toContain("D3 is heard at 1.50 s, such as string 4 fret 0");
+  const lines = markedTab(sheet, 1, [low]);
+  expect(lines[2]).toContain("(2)-");
+  expect(lines[3]).toContain("+0");
+});
+
+test("check/print: every sign under the tab is explained once, in the end", () => {
+  const lines = reportToText(report, sheet).split("\n");
+  expect(lines.filter((l) => l.startsWith("under the tab:"))).toEqual([
+    "under the tab: = another pitch heard, its fret after the brackets; x not heard; + heard and not written; > late",
+  ]);
+});
 
 test("check/print: one line a bar with its verdict in words, the whole-take findings first, the sum last", () => {
   const lines = reportToText(report, sheet).split("\n");
@@ -143,6 +171,60 @@ test("check/fix: the copy has what was heard, every change is the machine's and 
     [2, 0, 6, 3, 43, "hand"],
   ]);
   expect(fixed.findings.map((f) => f.rule)).toEqual(["fixed", "fixed", "fixed"]);
+});
+
+test("check/fix: the text shows every change, as a remark and by the mark of doubt; read again it keeps the notes", () => {
+  const text = sheetToText(fixSheet(sheet, report));
+  expect(text.split("\n").filter((l) => l.startsWith("remark:"))).toEqual([
+    "remark: check: Bar 1: beat 2, string 3 fret 3, was fret 2.",
+    "remark: check: Bar 1: beat 3, string 2 fret 2 struck out: it is not heard.",
+    "remark: check: Bar 1: beat 4, string 1 fret 0 added: E4 is heard.",
+  ]);
+  expect(text).toContain("3?");
+  expect(text).toContain("0?");
+  const { sheet: again } = sheetFromText(text);
+  expect(again.notes.map((n) => [n.bar, n.tick, n.string, n.fret])).toEqual([
+    [1, 0, 5, 0],
+    [1, 24, 3, 3],
+    [1, 72, 1, 0],
+    [2, 0, 6, 3],
+  ]);
+});
+
+test("check/fix: a pitch under the written string goes to the string that can sound it; a third of a beat stays one", () => {
+  const triplets = tinySheet([
+    [1, 0, 3, 0],
+    [1, 8, 2, 0],
+    [1, 16, 1, 0],
+  ]);
+  const low: Difference = {
+    kind: "wrong-pitch",
+    bar: 1,
+    beat: 1,
+    string: 3,
+    fret: 0,
+    writtenMidi: 55,
+    playedMidi: 53,
+    playedString: 4,
+    playedFret: 3,
+    confidence: 0.9,
+  };
+  const more: Difference = {
+    kind: "extra",
+    bar: 1,
+    beat: 1 + 8 / 24,
+    string: 3,
+    fret: 0,
+    playedMidi: 55,
+    confidence: 0.9,
+  };
+  const fixed = fixSheet(triplets, { ...report, differences: [low, more] });
+  expect(fixed.notes.map((n) => [n.tick, n.string, n.fret, n.midi])).toEqual([
+    [0, 4, 3, 53],
+    [8, 3, 0, 55],
+    [8, 2, 0, 59],
+    [16, 1, 0, 64],
+  ]);
 });
 
 test("check/fix: nothing to change, nothing changed", () => {
