@@ -78,7 +78,7 @@ export function alignSheet(
   }
   let score = asWritten;
   for (let round = 0; round < (asWritten.hasRhythm ? 1 : 2); round++) {
-    score = guessRhythm(asWritten, path);
+    score = guessRhythm(asWritten, path, map, transpose);
     if (score.hasRhythm || score !== asWritten) path = tempoPath(score, map, transpose, path);
   }
   const keepsTime = score.hasRhythm || score !== asWritten;

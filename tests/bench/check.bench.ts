@@ -88,10 +88,7 @@ const bench: BenchCase = {
     const verbose = flags.includes("--verbose") ? log : (): void => undefined;
     const flagText = (flag: string): string | undefined =>
       flags.find((f) => f.startsWith(`--${flag}=`))?.slice(flag.length + 3);
-    const wanted = flagText("form") ?? "";
-    const forms = FORMS.filter(
-      (f) => f.startsWith(wanted) && (!flags.includes("--simulated") || f === "sheet" || f === "bare order"),
-    );
+    const forms = FORMS.filter((f) => f.startsWith(flagText("form") ?? ""));
     const [from, to] = [flagText("from"), flagText("to")];
     const all =
       from === undefined

@@ -1,7 +1,7 @@
 import type { CheckReport, Difference } from "../../../src/check/report.js";
 import type { Sheet } from "../../../src/sheet/sheet.js";
 import { PLANTED_KINDS, type PlantedDifference, type PlantedKind, plantErrors } from "../takes/mistakes.js";
-import type { Performance } from "../takes/perform.js";
+import { type Performance, tickToSec } from "../takes/perform.js";
 import type { Study } from "../takes/study.js";
 import { toSheet } from "../takes/to-sheet.js";
 
@@ -79,12 +79,8 @@ export function scoreTrial(
   const beats = trial.study.meter.beats;
   const trueBar = (bar: number): number =>
     trial.leftOutBar !== undefined && bar >= trial.leftOutBar ? bar + 1 : bar;
-  const tickSec = (bar: number, tick: number): number => {
-    const beat = (trueBar(bar) - 1) * beats + tick / 24;
-    const low = performance.beatSec[Math.floor(beat)] ?? 0;
-    const high = performance.beatSec[Math.floor(beat) + 1] ?? low;
-    return low + (beat % 1) * (high - low);
-  };
+  const tickSec = (bar: number, tick: number): number =>
+    tickToSec(performance.beatSec, beats, trueBar(bar), tick, trial.study.swingRatio);
   const touches = (d: Difference, p: PlantedDifference): boolean => {
     if (d.kind === "early" || d.kind === "late") return false;
     if (Math.abs(d.bar - p.bar) > 1) return false;
