@@ -1,134 +1,283 @@
 // Which bars are the same music.
 // In: placed notes and the grid. Out: a group number a bar, and how alike a bar is to its group.
-// Method: bars are compared by their notes (tick and pitch), and by the pitches they use: a varied ending keeps the
-// chord's pitches and changes the steps, another chord keeps the steps and changes the pitches. A bar joins the group
-// it is most like. Source: common practice, no published source. Cannot do: the same music in another key or place of the bar.
+// Method: two bars are the same music when their notes are, but for a slip or what a listener may mishear, or when they are the same
+// up to the middle and end otherwise over the same pitches (a varied ending). Groups grow bar by bar; then every bar is held against
+// what most bars of a group have, in which single slips and mishearings no longer stand. Source: common practice, no published
+// source. Cannot do: the same music in another key or another place of the bar.
+import { median } from "../base/numbers.js";
 import type { BarGroups, Grid, PlacedNote } from "./grid.js";
 
 export const REPEAT_DEFAULTS = Object.freeze({
-  same: 0.62, // notes in common over notes in either: the same but for slips and notes unheard
-  sameLeastPitches: 0.6, // and then at least this part of the pitches
-  varied: 0.26, // a varied bar shares at least this much of the notes
-  variedPitches: 0.86, // and the fewer pitches are nearly all among the others'
-  believed: 0.6, // notes less sure than this do not speak for another chord
-  bassBelow: 60, // midi; what opens a bar higher is no bass
-  mostReplaced: 1, // steps
   nearTicks: 3, // a note one thirty-second off is the same note, misplaced
+  ghost: 0.5, // weight of what may be an overtone of a note struck with it, or the same string heard twice
+  restrikeTicks: 6, // the same pitch this soon again may be the same pluck
+  believed: 0.9, // confidence from which a note has its whole weight
+  doubted: 0.3, // and at which it has none
+  replaced: 1, // cost of another note in a note's place
+  missing: 0.5, // and of a note that the other bar lacks: it may have been missed
+  slip: 0.85, // cost allowed to a bar whatever its length: one note otherwise
+  misheard: 0.06, // and for each of its notes
+  endingMisheard: 0.12, // for each note of a bar's first part, where an ending is varied
+  leastBefore: 2, // notes that must be the same before an ending
+  rounds: 2,
+  joins: 0.6, // cost at which two groups are one
+  leastParted: 2, // bars on either side, to part a group
+  mostTell: 0.8, // part of the bars that have the one note or the other
+  keepsRhythm: 0.75, // part of the usual steps after the middle
+  alone: 1, // cost at which a bar without siblings joins a group
+  stay: 0.05, // a bar moves only for so much less cost
+  bassBelow: 60, // midi; what opens a bar higher is no bass
+  walk: 6, // semitones above its lowest note that a bar's bass may walk to its end
+  foreign: 1.2, // weight of upper pitches in an ending that the other bar never uses, before it is another chord
 });
 
-type BarContent = {
-  keys: Map<string, number>;
-  pitches: Map<number, number>;
-  /** Lowest pitch by step, of notes believed, and all pitches by step. */
-  byStep: Map<number, number[]>;
-};
+type Heard = { tick: number; midi: number; weight: number };
+type Bar = readonly Heard[];
 
 /** Groups bars that are the same music but for a slip or a varied ending.
  * @returns groupOfBar[bar − 1], numbered from 0 by first coming; an empty bar stands alone with the other empty ones;
  *   similarity[bar − 1] 0…1 to the rest of its group, 1 for a bar without siblings */
 export function groupBars(notes: readonly PlacedNote[], grid: Grid): BarGroups {
-  const bars: BarContent[] = Array.from({ length: grid.barCount }, () => ({
-    keys: new Map(),
-    pitches: new Map(),
-    byStep: new Map(),
-  }));
-  for (const n of notes) {
-    const bar = bars[n.bar - 1];
-    if (bar === undefined || n.grace === true) continue;
-    const key = `${Math.round(n.tick / REPEAT_DEFAULTS.nearTicks)}:${n.midi}`;
-    bar.keys.set(key, Math.max(bar.keys.get(key) ?? 0, n.confidence));
-    bar.pitches.set(n.midi, (bar.pitches.get(n.midi) ?? 0) + n.confidence);
-    if (n.confidence >= REPEAT_DEFAULTS.believed) {
-      const step = Math.round(n.tick / REPEAT_DEFAULTS.nearTicks);
-      bar.byStep.set(step, [...(bar.byStep.get(step) ?? []), n.midi]);
-    }
-  }
+  const bars = heardBars(notes, grid.barCount);
+  const middle = middleTick(grid.meter.beats);
   const groups: number[][] = [];
-  const groupOfBar = bars.map((bar, b) => {
-    let best = -1;
-    let bestLikeness = 0;
-    groups.forEach((members, g) => {
-      const recent = members.slice(-8);
-      const likes = recent.map((m) => likeness(bars[m] as BarContent, bar)).sort((x, y) => y - x);
-      // Like most of the group, not only its oddest member.
-      const value = likes[Math.floor((likes.length - 1) / 2)] as number;
-      if (value > bestLikeness + 1e-9) {
-        bestLikeness = value;
-        best = g;
+  bars.forEach((bar, b) => {
+    let best: number[] | undefined;
+    let bestCost = Number.POSITIVE_INFINITY;
+    for (const members of groups) {
+      const costs = members.slice(-RECENT).map((m) => costOf(bars[m] as Bar, bar, middle));
+      const cost = costs.sort((x, y) => x - y)[costs.length >> 1] as number; // like most of the group, not its oddest member
+      if (cost < bestCost - 1e-9) {
+        bestCost = cost;
+        best = members;
       }
-    });
-    if (best < 0) {
-      groups.push([b]);
-      return groups.length - 1;
     }
-    (groups[best] as number[]).push(b);
-    return best;
+    if (best !== undefined && bestCost <= 1) best.push(b);
+    else groups.push([b]);
+  });
+  const joined = join(bars, settle(bars, groups, middle), middle);
+  const parted = joined.flatMap((g) => split(bars, g, middle));
+  const settled = settle(bars, parted, middle);
+  const groupOfBar = new Array<number>(bars.length).fill(0);
+  settled.forEach((members, g) => {
+    for (const b of members) groupOfBar[b] = g;
   });
   const similarity = bars.map((bar, b) => {
-    const others = (groups[groupOfBar[b] as number] as number[]).filter((m) => m !== b);
+    const others = (settled[groupOfBar[b] as number] as number[]).filter((m) => m !== b);
     if (others.length === 0) return 1;
-    return others.reduce((s, m) => s + shared(bars[m] as BarContent, bar), 0) / others.length;
+    return others.reduce((s, m) => s + shared(bars[m] as Bar, bar), 0) / others.length;
   });
   return { groupOfBar, similarity };
 }
 
-/** 0 when two bars are different music, else how much they share. */
-function likeness(a: BarContent, b: BarContent): number {
-  if (a.keys.size === 0 || b.keys.size === 0) return a.keys.size === b.keys.size ? 1 : 0;
-  const notes = shared(a, b);
-  const pitches = sharedPitches(a, b);
-  if (anotherChord(a, b)) return 0;
-  const { same, sameLeastPitches, varied, variedPitches } = REPEAT_DEFAULTS;
-  if (notes >= same && pitches >= sameLeastPitches) return notes;
-  if (notes >= varied && pitches >= variedPitches) return notes;
-  return 0;
+const RECENT = 8; // bars of a group that a new one is held against
+
+/** Where an ending may begin: the middle of the bar, the third beat of three. */
+const middleTick = (beats: number): number => (beats % 2 === 0 ? beats * 12 : (beats - 1) * 24);
+
+function heardBars(notes: readonly PlacedNote[], barCount: number): Bar[] {
+  const bars: PlacedNote[][] = Array.from({ length: barCount }, () => []);
+  for (const n of notes) if (n.grace !== true) bars[n.bar - 1]?.push(n);
+  const { ghost, restrikeTicks, believed, doubted } = REPEAT_DEFAULTS;
+  return bars.map((bar) =>
+    bar.map((n) => {
+      const isGhost = bar.some(
+        (o) =>
+          o !== n &&
+          ((o.tick === n.tick && [12, 19, 24].includes(n.midi - o.midi)) ||
+            (o.midi === n.midi && n.tick > o.tick && n.tick - o.tick <= restrikeTicks)),
+      );
+      const sure = Math.min(1, Math.max(0.05, (n.confidence - doubted) / (believed - doubted)));
+      return { tick: n.tick, midi: n.midi, weight: sure * (isGhost ? ghost : 1) };
+    }),
+  );
 }
 
-/** Another chord: the bar opens on another bass, or at a step a pitch that the one bar never uses stands where
- * the other has one that this never uses. A slip leaves the pitch it misses elsewhere in the bar, as a rule. */
-function anotherChord(a: BarContent, b: BarContent): boolean {
-  const bassA = Math.min(...(a.byStep.get(0) ?? [999]));
-  const bassB = Math.min(...(b.byStep.get(0) ?? [999]));
-  const { bassBelow, mostReplaced } = REPEAT_DEFAULTS;
-  if (bassA < bassBelow && bassB < bassBelow && bassA !== bassB && Math.abs(bassA - bassB) !== 12) {
-    const strange = (bass: number, other: BarContent): boolean => (other.pitches.get(bass) ?? 0) < 2;
-    if (strange(bassA, b) || strange(bassB, a)) return true;
-  }
-  let replaced = 0;
-  for (const [step, pitches] of a.byStep) {
-    const others = b.byStep.get(step);
-    if (others === undefined) continue;
-    const gone = pitches.some((midi) => !b.pitches.has(midi));
-    const come = others.some((midi) => !a.pitches.has(midi));
-    if (gone && come) replaced++;
-  }
-  return replaced >= mostReplaced;
-}
-
-/** Notes in common over notes in either, weighed by confidence, 0…1. */
-function shared(a: BarContent, b: BarContent): number {
-  if (a.keys.size === 0 && b.keys.size === 0) return 1;
-  let both = 0;
-  let either = 0;
-  for (const [key, x] of a.keys) {
-    const y = b.keys.get(key) ?? 0;
-    both += Math.min(x, y) > 0 ? Math.max(x, y) : 0;
-    either += Math.max(x, y);
-  }
-  for (const [key, y] of b.keys) if (!a.keys.has(key)) either += y;
-  return either > 0 ? both / either : 0;
-}
-
-/** How much of the fewer pitches the other bar has too, 0…1, weighed by how much they sound. */
-function sharedPitches(a: BarContent, b: BarContent): number {
-  const inside = (x: BarContent, y: BarContent): number => {
-    let common = 0;
-    let all = 0;
-    for (const [midi, w] of x.pitches) {
-      all += Math.min(w, 2);
-      if (y.pitches.has(midi)) common += Math.min(w, 2);
-    }
-    return all > 0 ? common / all : 0;
+/** Weight of the upper pitches in one bar's ending that the other bar never uses. An ending of basses only has none: they may walk. */
+function foreignIn(a: Bar, b: Bar, middle: number): number {
+  const upper = (bar: Bar): Heard[] => {
+    const walkBelow = walkBelowOf(bar);
+    return bar.filter((n) => n.tick >= middle && n.midi > walkBelow);
   };
-  return Math.max(inside(a, b), inside(b, a));
+  const foreign = (list: readonly Heard[], other: Bar): number =>
+    list.reduce((sum, n) => (other.some((o) => o.midi === n.midi) ? sum : sum + n.weight), 0);
+  const [upperA, upperB] = [upper(a), upper(b)];
+  if (upperA.length === 0 || upperB.length === 0) return 0;
+  return Math.max(foreign(upperA, b), foreign(upperB, a));
+}
+
+/** A bar's bass may walk up to here. */
+const walkBelowOf = (bar: Bar): number => Math.min(...bar.map((n) => n.midi)) + REPEAT_DEFAULTS.walk;
+
+/** What of two bars has no partner in the other, up to a tick. */
+function unmatched(a: Bar, b: Bar, untilTick: number): { onlyA: Heard[]; onlyB: Heard[] } {
+  const rest = b.filter((n) => n.tick < untilTick);
+  const onlyA: Heard[] = [];
+  for (const n of a) {
+    if (n.tick >= untilTick) continue;
+    const k = rest.findIndex((o) => isSame(o, n));
+    if (k >= 0) rest.splice(k, 1);
+    else onlyA.push(n);
+  }
+  return { onlyA, onlyB: rest };
+}
+
+/** Cost of the differences: replaced notes, and notes that one bar lacks. */
+function differences(a: Bar, b: Bar, untilTick: number): number {
+  const { onlyA, onlyB } = unmatched(a, b, untilTick);
+  let cost = 0;
+  const rest = [...onlyB];
+  for (const n of onlyA) {
+    const k = rest.findIndex((o) => Math.abs(o.tick - n.tick) <= REPEAT_DEFAULTS.nearTicks);
+    if (k < 0) cost += REPEAT_DEFAULTS.missing * n.weight;
+    else {
+      const other = rest.splice(k, 1)[0] as Heard;
+      cost += REPEAT_DEFAULTS.replaced * Math.min(n.weight, other.weight);
+    }
+  }
+  for (const n of rest) cost += REPEAT_DEFAULTS.missing * n.weight;
+  return cost;
+}
+
+/** Do both bars open on a bass, surely, and on another one? Octaves may be misheard. */
+function anotherBass(a: Bar, b: Bar): boolean {
+  const bass = (bar: Bar): Heard | undefined =>
+    bar.filter((n) => n.tick === 0 && n.weight > 0.5).sort((x, y) => x.midi - y.midi)[0];
+  const [x, y] = [bass(a), bass(b)];
+  if (x === undefined || y === undefined || Math.max(x.midi, y.midi) >= REPEAT_DEFAULTS.bassBelow)
+    return false;
+  return (x.midi - y.midi) % 12 !== 0;
+}
+
+/** Differences of two bars over what the same music is allowed: at most 1 when they are the same. */
+function costOf(a: Bar, b: Bar, middle: number): number {
+  if (a.length === 0 || b.length === 0) return a.length === b.length ? 0 : Number.POSITIVE_INFINITY;
+  const { slip, misheard, endingMisheard, leastBefore, foreign } = REPEAT_DEFAULTS;
+  if (anotherBass(a, b)) return Number.POSITIVE_INFINITY;
+  const whole =
+    differences(a, b, Number.POSITIVE_INFINITY) / (slip + misheard * Math.max(a.length, b.length));
+  if (whole <= 1) return whole;
+  const before = (bar: Bar): number => bar.filter((n) => n.tick < middle).length;
+  const common = Math.min(before(a), before(b));
+  if (common < leastBefore) return whole;
+  if (foreignIn(a, b, middle) > foreign) return whole;
+  const varied = differences(a, b, middle) / (endingMisheard * Math.max(before(a), before(b)));
+  return Math.min(whole, varied <= 1 ? 0.5 + 0.5 * varied : varied);
+}
+
+/** Holds every bar against what most bars of each group have, and moves it to the group it is most like. */
+function settle(bars: readonly Bar[], groups: readonly (readonly number[])[], middle: number): number[][] {
+  let now = groups.map((g) => [...g]);
+  for (let round = 0; round < REPEAT_DEFAULTS.rounds; round++) {
+    const models = now.map((members) => modelOf(members.map((m) => bars[m] as Bar)));
+    const next: number[][] = now.map(() => []);
+    now.forEach((members, own) => {
+      for (const b of members) {
+        let best = own;
+        let bestCost =
+          members.length > 1
+            ? costOf(
+                modelOf(members.filter((m) => m !== b).map((m) => bars[m] as Bar)),
+                bars[b] as Bar,
+                middle,
+              )
+            : REPEAT_DEFAULTS.alone;
+        models.forEach((model, g) => {
+          if (g === own) return;
+          const cost = costOf(model, bars[b] as Bar, middle);
+          if (cost < bestCost - REPEAT_DEFAULTS.stay) {
+            bestCost = cost;
+            best = g;
+          }
+        });
+        (next[best] as number[]).push(b);
+      }
+    });
+    now = next.filter((g) => g.length > 0);
+  }
+  return now.map((g) => g.sort((x, y) => x - y)).sort((x, y) => (x[0] as number) - (y[0] as number));
+}
+
+/** Joins groups whose bars are the same for the most part, where noise or an ending that comes again had kept them apart. */
+function join(bars: readonly Bar[], groups: readonly (readonly number[])[], middle: number): number[][] {
+  const joined: number[][] = [];
+  for (const group of groups) {
+    const model = modelOf(group.map((b) => bars[b] as Bar));
+    const into = joined.find(
+      (g) =>
+        Math.min(g.length, group.length) >= 2 &&
+        costOf(modelOf(g.map((b) => bars[b] as Bar)), model, middle) <= REPEAT_DEFAULTS.joins,
+    );
+    if (into === undefined) joined.push([...group]);
+    else into.push(...group);
+  }
+  return joined;
+}
+
+/** Parts a group in two where several bars have one note and several another in its place: no slip comes so often.
+ * In the part where an ending may begin only upper notes speak, and only those of bars that keep the rhythm there. */
+function split(bars: readonly Bar[], group: readonly number[], middle: number): number[][] {
+  const endingSteps = (b: number): number =>
+    new Set((bars[b] as Bar).filter((n) => n.tick >= middle).map((n) => n.tick)).size;
+  const usualSteps = median(group.map(endingSteps)) ?? 0;
+  const regular = group.filter((b) => endingSteps(b) >= REPEAT_DEFAULTS.keepsRhythm * usualSteps);
+  const holders: { note: Heard; members: Set<number> }[] = [];
+  for (const b of regular) {
+    const bar = bars[b] as Bar;
+    const walkBelow = walkBelowOf(bar);
+    for (const n of bar) {
+      if (n.weight < 0.5 || (n.tick >= middle && n.midi <= walkBelow)) continue;
+      const known = holders.find((h) => isSame(h.note, n));
+      if (known === undefined) holders.push({ note: n, members: new Set([b]) });
+      else known.members.add(b);
+    }
+  }
+  let best: [number[], number[]] | undefined;
+  for (const x of holders)
+    for (const y of holders) {
+      if (y.note.midi <= x.note.midi || y.note.tick !== x.note.tick) continue;
+      const onlyX = [...x.members].filter((b) => !y.members.has(b));
+      const onlyY = [...y.members].filter((b) => !x.members.has(b));
+      const least = Math.min(onlyX.length, onlyY.length);
+      const told = onlyX.length + onlyY.length >= REPEAT_DEFAULTS.mostTell * regular.length;
+      if (least < REPEAT_DEFAULTS.leastParted || !told) continue;
+      if (best === undefined || least > Math.min(best[0].length, best[1].length)) best = [onlyX, onlyY];
+    }
+  if (best === undefined) return [[...group]];
+  const second = best[1];
+  return [group.filter((b) => !second.includes(b)), second];
+}
+
+const isSame = (a: Heard, b: Heard): boolean =>
+  a.midi === b.midi && Math.abs(a.tick - b.tick) <= REPEAT_DEFAULTS.nearTicks;
+
+/** What most of some bars have: a note that half of them have has its mean weight; a bar alone is its own model. */
+function modelOf(members: readonly Bar[]): Bar {
+  if (members.length === 1) return members[0] as Bar;
+  const model: { tick: number; midi: number; weight: number; count: number }[] = [];
+  for (const bar of members)
+    for (const n of bar) {
+      const known = model.find((o) => isSame(o, n));
+      if (known === undefined) model.push({ ...n, count: 1 });
+      else {
+        known.weight += n.weight;
+        known.count++;
+      }
+    }
+  return model
+    .filter((n) => 2 * n.count >= members.length)
+    .map(({ tick, midi, weight, count }) => ({
+      tick,
+      midi,
+      weight: (weight / count) * Math.min(1, (2 * count) / members.length - 0.5),
+    }));
+}
+
+/** Notes in common over notes in either, by weight, 0…1. */
+function shared(a: Bar, b: Bar): number {
+  const sum = (list: readonly Heard[]): number => list.reduce((s, n) => s + n.weight, 0);
+  const { onlyA, onlyB } = unmatched(a, b, Number.POSITIVE_INFINITY);
+  const both = (sum(a) - sum(onlyA) + sum(b) - sum(onlyB)) / 2;
+  const either = both + sum(onlyA) + sum(onlyB);
+  return either > 0 ? both / either : 1;
 }

@@ -19,9 +19,6 @@ import { PATTERNS, type PatternRow } from "./pattern-table.js";
 import { makeRng } from "./rng.js";
 import type { Study, StudyChord, StudyNote, StudySpec } from "./study.js";
 
-/** Bars over the same chords that share this part of their notes (of all that either has) are the same music but for a
- * slip or an ending; half a bar of twelve notes changed for one chord of four leaves 6 of 16. */
-const KIN_SHARE = 0.35;
 /** In studies where no bar comes back, no two bars share more than this part, whatever their chords. */
 const THROUGH_SHARE = 0.6;
 
@@ -42,16 +39,36 @@ function sharedPart(a: readonly BarNote[], b: readonly BarNote[]): number {
   return both / (a.length + b.length - both);
 }
 
-function groupBars(bars: readonly BarNote[][], chordsOfBar: readonly string[], atLeast: number): number[] {
+/** Numbers bars by the first that each is the same as. */
+function groupBars(count: number, same: (a: number, b: number) => boolean): number[] {
   const first: number[] = [];
-  return bars.map((bar, idx) => {
-    const group = first.findIndex(
-      (k) => chordsOfBar[k] === chordsOfBar[idx] && sharedPart(bars[k] as BarNote[], bar) >= atLeast,
-    );
+  return Array.from({ length: count }, (_, idx) => {
+    const group = first.findIndex((k) => same(k, idx));
     if (group >= 0) return group;
     first.push(idx);
     return first.length - 1;
   });
+}
+
+/** The same notes but for a slip (one note otherwise, of six or more) or a varied ending (all notes the same up to the middle
+ * of the bar, the second beat of three, over the same chords). Over other chords only the very same notes are the same music. */
+function sameMusic(
+  a: readonly BarNote[],
+  b: readonly BarNote[],
+  beats: number,
+  sameChords: boolean,
+): boolean {
+  const differing = (x: readonly BarNote[], y: readonly BarNote[], untilTick: number): number => {
+    const keys = new Set(y.map((n) => `${n.tick}:${n.midi}`));
+    return x.filter((n) => n.tick < untilTick && !keys.has(`${n.tick}:${n.midi}`)).length;
+  };
+  const apart = (untilTick: number): number =>
+    Math.max(differing(a, b, untilTick), differing(b, a, untilTick));
+  if (apart(Number.POSITIVE_INFINITY) === 0) return true;
+  if (!sameChords) return false;
+  if (apart(Number.POSITIVE_INFINITY) === 1 && Math.max(a.length, b.length) >= 6) return true;
+  const middle = beats % 2 === 0 ? beats * 12 : (beats - 1) * 24;
+  return a.filter((n) => n.tick < middle).length >= 2 && apart(middle) === 0;
 }
 
 /** Written length: to the next note of the string or the end of the bar. */
@@ -159,6 +176,7 @@ export function composeStudy(spec: StudySpec): Study {
   for (const pc of sounded)
     if (!allowed.has(pc)) throw new Error(`${spec.name}: pitch class ${pc} is outside ${spec.mode}`);
   const chordsOfBar = plans.map((p) => p.symbols.join(" "));
+  const barAt = (idx: number): BarNote[] => bars[idx] as BarNote[];
   const form = [...spec.form].map((label, sectionIdx) => ({
     label,
     bars: plans.flatMap((_, k) => (sectionOf(plans, k) === sectionIdx ? [k + 1] : [])),
@@ -181,8 +199,13 @@ export function composeStudy(spec: StudySpec): Study {
     pattern: { name: row.name, ...shortestRow(row), stepTicks: row.stepTicks },
     patternBars: bars.flatMap((bar, k) => (followsPattern(bar, hits) ? [k + 1] : [])),
     form,
-    groupOfBar: groupBars(bars, chordsOfBar, 1),
-    kinOfBar: spec.through === true ? bars.map((_, k) => k) : groupBars(bars, chordsOfBar, KIN_SHARE),
+    groupOfBar: groupBars(
+      bars.length,
+      (a, b) => chordsOfBar[a] === chordsOfBar[b] && sharedPart(barAt(a), barAt(b)) >= 1,
+    ),
+    kinOfBar: groupBars(bars.length, (a, b) =>
+      sameMusic(barAt(a), barAt(b), beats, chordsOfBar[a] === chordsOfBar[b]),
+    ),
   };
 }
 

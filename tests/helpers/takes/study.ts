@@ -36,7 +36,7 @@ export type StudyHit = { beat: number; finger: PickFinger; string: number };
 
 /** A composed study with everything that is true of it.
  * @property groupOfBar groupOfBar[bar − 1], equal numbers: exactly the same notes
- * @property kinOfBar the same, but bars over the same chords with enough notes in common count as the same music (a varied ending allowed)
+ * @property kinOfBar the same, but a slip or a varied ending is allowed: compose.ts, sameMusic
  * @property pattern the picking row that most bars follow; `patternBars` those that follow it note for note
  * @property form sections in playing order */
 export type Study = {
