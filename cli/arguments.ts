@@ -75,11 +75,15 @@ function parseFlags(row: CommandRow, rest: readonly string[]): { args: string[];
         `--${flag.name} needs a value`,
         `For instance: --${flag.name} ${flag.choices?.[0] ?? flag.value}`,
       );
-    if (flag.choices && !flag.choices.includes(String(token.value))) {
-      const near = nearestWord(String(token.value), flag.choices);
+    const said = String(token.value);
+    const wrong = (flag.isList ? said.split(",") : [said]).find(
+      (word) => flag.choices?.includes(word) === false,
+    );
+    if (flag.choices && wrong !== undefined) {
+      const near = nearestWord(wrong, flag.choices);
       throw new PulgarError(
         "bad-usage",
-        `--${flag.name} ${token.value}: need ${flag.choices.join(", ")}`,
+        `--${flag.name} ${wrong}: need ${flag.choices.join(", ")}`,
         near ? `Did you mean ${near}?` : `For instance: --${flag.name} ${flag.choices[0]}`,
       );
     }

@@ -1,7 +1,9 @@
 /** The grips really played: which strings and frets each chord of the sheet uses, and its box. Frets count from the capo. */
 import type { LeftFinger } from "../hands/fretted.js";
 import type { Sheet, SheetNote } from "../sheet/sheet.js";
+import { type BoxPlace, fingersOfBox } from "./box-fingers.js";
 import { COLORS, type Pen, withSigns } from "./ink.js";
+import { barsLabel } from "./panels.js";
 
 /** A shape held under one chord name. places by string; `bars` where it is played. */
 export type PlayedGrip = {
@@ -10,13 +12,16 @@ export type PlayedGrip = {
   bars: number[];
 };
 
+/** A grip on its way: every note that was plucked in it, by string. */
+type Gathered = { symbol: string; notes: Map<number, SheetNote[]>; bars: number[] };
+
 /** Grips in the order they are first played. Spans of one chord name whose strings agree are one grip; a span that contradicts
  * opens a second one, and shapes that hold a subset of another of the same name are merged into it. */
 export function playedGrips(sheet: Sheet): PlayedGrip[] {
   const beats = sheet.grid.meter.beats;
   const place = (bar: number, beat: number): number => bar * beats + beat - 1;
   const chords = [...sheet.chords].sort((a, b) => place(a.bar, a.beat) - place(b.bar, b.beat));
-  const grips: PlayedGrip[] = [];
+  const grips: Gathered[] = [];
   for (const [idx, chord] of chords.entries()) {
     if (!/^[A-G]/.test(chord.symbol)) continue;
     const from = place(chord.bar, chord.beat);
@@ -28,51 +33,67 @@ export function playedGrips(sheet: Sheet): PlayedGrip[] {
     });
     // A chord that lasts is read bar by bar, so that a melody over it does not blur the shape.
     for (const bar of new Set(notes.map((n) => n.bar))) {
-      const places = shapeOf(notes.filter((n) => n.bar === bar));
-      if (places.size < 2) continue;
-      const same = grips.find((g) => g.symbol === chord.symbol && agrees(g.places, places));
-      if (!same) grips.push({ symbol: chord.symbol, places, bars: [bar] });
+      const shape = shapeOf(notes.filter((n) => n.bar === bar));
+      if (shape.size < 2) continue;
+      const same = grips.find((g) => g.symbol === chord.symbol && agrees(g.notes, shape));
+      if (!same) grips.push({ symbol: chord.symbol, notes: shape, bars: [bar] });
       else {
-        for (const [string, p] of places) if (!same.places.has(string)) same.places.set(string, p);
+        for (const [string, list] of shape)
+          same.notes.set(string, [...(same.notes.get(string) ?? []), ...list]);
         if (!same.bars.includes(bar)) same.bars.push(bar);
       }
     }
   }
-  return grips;
+  return grips.map(({ symbol, notes, bars }) => ({ symbol, places: fingered(notes), bars }));
 }
 
-/** For each string the fret plucked most often, the earlier at a tie. */
-function shapeOf(notes: readonly SheetNote[]): PlayedGrip["places"] {
-  const places: PlayedGrip["places"] = new Map();
+/** For each string the notes of the fret plucked most often, the earlier at a tie. */
+function shapeOf(notes: readonly SheetNote[]): Gathered["notes"] {
+  const shape: Gathered["notes"] = new Map();
   for (let string = 6; string >= 1; string--) {
-    const counts = new Map<number, { count: number; note: SheetNote }>();
+    const byFret = new Map<number, SheetNote[]>();
     for (const note of notes) {
       if (note.string !== string || note.marks.includes("grace")) continue;
-      const known = counts.get(note.fret);
-      if (known) known.count++;
-      else counts.set(note.fret, { count: 1, note });
+      byFret.set(note.fret, [...(byFret.get(note.fret) ?? []), note]);
     }
-    const best = [...counts.values()].sort((a, b) => b.count - a.count)[0];
-    if (best) places.set(string, { fret: best.note.fret, finger: best.note.leftFinger });
+    const best = [...byFret.values()].sort((a, b) => b.length - a.length)[0];
+    if (best) shape.set(string, best);
   }
-  return places;
+  return shape;
 }
 
-const agrees = (a: PlayedGrip["places"], b: PlayedGrip["places"]): boolean =>
-  [...b].every(([string, p]) => !a.has(string) || a.get(string)?.fret === p.fret);
+const fretOf = (notes: readonly SheetNote[] | undefined): number | undefined => notes?.[0]?.fret;
+
+const agrees = (a: Gathered["notes"], b: Gathered["notes"]): boolean =>
+  [...b].every(([string, notes]) => !a.has(string) || fretOf(a.get(string)) === fretOf(notes));
+
+/** Each string's fret with the finger that holds it most often, a hand's word before the machine's, made one grip. */
+function fingered(notes: Gathered["notes"]): PlayedGrip["places"] {
+  const wanted = new Map<number, BoxPlace>();
+  for (const [string, list] of [...notes].sort(([a], [b]) => b - a)) {
+    const byHand = list.filter((n) => n.by === "hand" && n.leftFinger !== undefined);
+    const asked = byHand.length > 0 ? byHand : list;
+    const counts = new Map<LeftFinger | undefined, number>();
+    for (const { leftFinger } of asked) counts.set(leftFinger, (counts.get(leftFinger) ?? 0) + 1);
+    const finger = [...counts].sort((a, b) => b[1] - a[1])[0]?.[0];
+    wanted.set(string, { fret: fretOf(list) ?? 0, finger, isHand: byHand.length > 0 });
+  }
+  const fingers = fingersOfBox(wanted);
+  return new Map([...wanted].map(([string, { fret }]) => [string, { fret, finger: fingers.get(string) }]));
+}
 
 /** Width and height of a chord box with its name and bars. */
 export const BOX_WIDTH_PT = 66;
 export const BOX_HEIGHT_PT = 99;
 
 /** Draws a grip with the name above and the bars below; x, y is the upper left corner.
- * @param shape name of the grip as held at a capo, "" without one */
+ * @param widthPt of the place that the box has in its row, for the bars @param shape name of the grip as held at a capo, "" without one */
 export function drawChordBox(
   pen: Pen,
   grip: PlayedGrip,
   x: number,
   y: number,
-  bars: string,
+  widthPt: number,
   shape = "",
 ): void {
   const stringGap = 8.6;
@@ -137,12 +158,9 @@ export function drawChordBox(
         anchor: "middle",
       });
   }
-  pen.text(x + BOX_WIDTH_PT / 2, top + rows * fretGap + 11, bars, {
-    face: "sans",
-    sizePt: 7.4,
-    color: COLORS.soft,
-    anchor: "middle",
-  });
+  const style = { face: "sans", sizePt: 7.4, color: COLORS.soft, anchor: "middle" } as const;
+  const label = barsLabel(pen, grip.bars, style, widthPt - 6);
+  pen.text(x + BOX_WIDTH_PT / 2, top + rows * fretGap + 11, label, style);
 }
 
 function drawBarre(

@@ -3,9 +3,13 @@ import type { Sheet } from "../sheet/sheet.js";
 import { COLORS, type Pen, withSigns, wrapText } from "./ink.js";
 import { spellPitch } from "./spelling.js";
 
-/** "A mixolydian" with printed signs; "" for a sheet without a mode. */
-export const modeLabel = (sheet: Sheet): string =>
-  sheet.mode ? `${withSigns(sheet.mode.tonic)} ${sheet.mode.mode}` : "";
+/** "A mixolydian" with printed signs, "A aeolian or dorian" where the music leaves it open; "" for a sheet without a mode. */
+export function modeLabel(sheet: Sheet): string {
+  if (!sheet.mode) return "";
+  const { tonic, mode, undecided } = sheet.mode;
+  const other = undecided[0]?.between.find((name) => name !== mode);
+  return `${withSigns(tonic)} ${mode}${other === undefined ? "" : ` or ${other}`}`;
+}
 
 const TUNING_LABELS: Record<string, string> = {
   standard: "Standard tuning",
@@ -41,11 +45,8 @@ export function drawHead(pen: Pen, sheet: Sheet, x: number, y: number, width: nu
   at += 20;
   const { meter, tempoBpm, feel } = sheet.grid;
   const compound = meter.unit === 8 && meter.beats > 3 && meter.beats % 3 === 0;
-  const beat =
-    { 2: "half note", 4: "quarter", 8: "eighth", 16: "sixteenth" }[meter.unit] ?? `1/${meter.unit}`;
-  const tempo = compound
-    ? `dotted quarter = ${Math.round(tempoBpm / 3)}`
-    : `${beat} = ${Math.round(tempoBpm)}`;
+  const beat = { 2: "half note", 4: "♩", 8: "♪", 16: "sixteenth" }[meter.unit] ?? `1/${meter.unit}`;
+  const tempo = compound ? `♩. = ${Math.round(tempoBpm / 3)}` : `${beat} = ${Math.round(tempoBpm)}`;
   const facts = [
     tuningLabel(sheet),
     sheet.capo > 0 ? `capo ${sheet.capo}` : "no capo",

@@ -10,19 +10,12 @@ import { fileNameOf } from "./file-name.js";
 import type { FontFile, HandoutDeps, HandoutPage } from "./handout-deps.js";
 import { drawHead, modeLabel } from "./handout-head.js";
 import { COLORS, makePen, num, type Pen, withSigns, wrapText } from "./ink.js";
-import {
-  barsLabel,
-  drawForm,
-  drawPattern,
-  drawScaleMap,
-  MAP_HEIGHT_PT,
-  PATTERN_HEIGHT_PT,
-  scaleNotes,
-} from "./panels.js";
+import { breakPages, type PageBlock, usedHeight } from "./page-break.js";
+import { drawForm, drawPattern, drawScaleMap, mapHeight, patternHeight, scaleNotes } from "./panels.js";
 import { shiftFifths, signatureFifths, spellPitch } from "./spelling.js";
 import { drawSystem, systemHeight } from "./system-page.js";
-import { engraveSystems } from "./systems.js";
-import { pitchClassOf, whySentences } from "./why-text.js";
+import { type EngravedSystem, engraveSystems } from "./systems.js";
+import { barList, pitchClassOf, whySentences } from "./why-text.js";
 
 /** @property paper sheet of paper, default A4 @property notation five-line staff above the tab, default true */
 export type HandoutOptions = { paper?: "a4" | "letter"; notation?: boolean };
@@ -30,33 +23,43 @@ export type HandoutOptions = { paper?: "a4" | "letter"; notation?: boolean };
 /** Points: ISO 216 A4 is 210 × 297 mm, Letter 8.5 × 11 inches. */
 const PAPERS = { a4: [595.28, 841.89], letter: [612, 792] } as const;
 const MARGIN_PT = 46;
+const TOP_PT = 40;
 const FOOT_PT = 34;
 
-/** A stretch of the page that is not broken. `keepWithNext` holds a heading with what it heads. */
-type Block = {
-  height: number;
-  gap: number;
-  keepWithNext?: boolean;
-  isSystem?: boolean;
-  draw: (pen: Pen, x: number, y: number) => void;
+/** How close the lines of the panels stand: `close` is taken where it saves a page. */
+const DENSITIES = Object.freeze({
+  roomy: { patternGapPt: 14, mapGapPt: 15, leadingPt: 15 },
+  close: { patternGapPt: 12, mapGapPt: 13, leadingPt: 14 },
+});
+
+type Setting = {
+  innerPt: number;
+  notation: boolean;
+  density: { patternGapPt: number; mapGapPt: number; leadingPt: number };
 };
+
+type Block = PageBlock & { draw: (pen: Pen, x: number, y: number) => void };
 
 /** The handout's pages, each an SVG of the paper's size. */
 export function handoutPages(sheet: Sheet, deps: HandoutDeps, options: HandoutOptions = {}): HandoutPage[] {
   const [widthPt, heightPt] = PAPERS[options.paper ?? "a4"];
   const innerPt = widthPt - 2 * MARGIN_PT;
-  const roomPt = heightPt - MARGIN_PT - MARGIN_PT - FOOT_PT + 12;
-  const blocks = makeBlocks(sheet, deps, innerPt, options.notation ?? true);
-  const pages = breakPages(blocks, roomPt);
+  const roomPt = heightPt - TOP_PT - FOOT_PT - 18; // the foot's line, and air above it
+  const notation = options.notation ?? true;
+  const systems = engraveSystems(sheet, deps, innerPt, notation);
+  const broken = (density: Setting["density"]): { pages: Block[][]; gapShare: number } =>
+    breakPages(makeBlocks(sheet, deps, systems, { innerPt, notation, density }), roomPt);
+  const [roomy, close] = [broken(DENSITIES.roomy), broken(DENSITIES.close)];
+  const { pages, gapShare } = close.pages.length < roomy.pages.length ? close : roomy;
   return pages.map((page, pageIdx) => {
     const pen = makePen(deps);
-    let y = MARGIN_PT;
-    // A full page of systems is spread to the foot, by no more than what still looks even.
-    const used = page.reduce((sum, b, idx) => sum + b.height + (idx === 0 ? 0 : b.gap), 0);
-    const isLast = pageIdx === pages.length - 1;
-    const spread = isLast || page.length < 2 ? 0 : Math.min(16, (roomPt - used) / (page.length - 1));
+    let y = TOP_PT;
+    // A full page, or one of music alone, is spread towards the foot, by no more than what still looks even.
+    const spare = roomPt - usedHeight(page, gapShare);
+    const isShort = pageIdx === pages.length - 1 && !page.every((block) => block.isSystem);
+    const spread = isShort || page.length < 2 ? 0 : Math.min(16, spare / (page.length - 1));
     for (const [idx, block] of page.entries()) {
-      if (idx > 0) y += block.gap + spread;
+      if (idx > 0) y += block.gap * gapShare + spread;
       block.draw(pen, MARGIN_PT, y);
       y += block.height;
     }
@@ -65,9 +68,9 @@ export function handoutPages(sheet: Sheet, deps: HandoutDeps, options: HandoutOp
   });
 }
 
-/** All pages one under the other in a single SVG, fonts embedded. */
-export function toSvg(sheet: Sheet, deps: HandoutDeps, options: HandoutOptions = {}): ExportFile {
-  const pages = handoutPages(sheet, deps, options);
+/** All pages one under the other in a single SVG, fonts embedded.
+ * @param pages of `handoutPages`; one engraving serves this and the PDF */
+export function toSvg(sheet: Sheet, pages: readonly HandoutPage[], deps: HandoutDeps): ExportFile {
   const gapPt = 18;
   const widthPt = pages[0]?.widthPt ?? 0;
   const heightPt = pages.reduce((sum, p) => sum + p.heightPt, 0) + gapPt * (pages.length - 1);
@@ -93,13 +96,14 @@ export function toSvg(sheet: Sheet, deps: HandoutDeps, options: HandoutOptions =
   };
 }
 
-/** A PDF with text that can be searched and copied, fonts embedded as subsets. */
+/** A PDF with text that can be searched and copied, fonts embedded as subsets.
+ * @param pages of `handoutPages` */
 export async function toPdf(
   sheet: Sheet,
+  pages: readonly HandoutPage[],
   deps: HandoutDeps,
-  options: HandoutOptions = {},
 ): Promise<ExportFile> {
-  const bytes = await deps.pdf(handoutPages(sheet, deps, options), {
+  const bytes = await deps.pdf(pages, {
     title: sheet.title || "Sheet",
     author: sheet.composer,
     subject: modeLabel(sheet),
@@ -107,14 +111,20 @@ export async function toPdf(
   return { fileName: fileNameOf(sheet, "pdf"), mediaType: "application/pdf", bytes };
 }
 
-function makeBlocks(sheet: Sheet, deps: HandoutDeps, innerPt: number, notation: boolean): Block[] {
+function makeBlocks(
+  sheet: Sheet,
+  deps: HandoutDeps,
+  systems: readonly EngravedSystem[],
+  { innerPt, notation, density }: Setting,
+): Block[] {
   const blocks: Block[] = [];
   const probe = makePen(deps);
   const headHeight = drawHead(makePen(deps), sheet, 0, 0, innerPt);
   blocks.push({ height: headHeight, gap: 0, draw: (pen, x, y) => void drawHead(pen, sheet, x, y, innerPt) });
 
   const hasPattern = (sheet.pattern?.hits.length ?? 0) > 0;
-  if (hasPattern || sheet.form.length > 0) blocks.push(patternBlock(sheet, innerPt, hasPattern));
+  if (hasPattern || sheet.form.length > 0)
+    blocks.push(patternBlock(sheet, innerPt, hasPattern, density.patternGapPt));
 
   const grips = playedGrips(sheet).slice(0, 18);
   const perRow = Math.max(1, Math.floor((innerPt + 6) / (BOX_WIDTH_PT + 6)));
@@ -123,33 +133,18 @@ function makeBlocks(sheet: Sheet, deps: HandoutDeps, innerPt: number, notation: 
   for (let row = 0; row < rows; row++) {
     const inRow = grips.slice(row * evenRow, (row + 1) * evenRow);
     const step = Math.min((innerPt - BOX_WIDTH_PT) / Math.max(1, evenRow - 1), BOX_WIDTH_PT + 26);
-    const headPt = row === 0 ? 20 : 0;
+    const headPt = row === 0 ? 17 : 0;
     blocks.push({
       height: BOX_HEIGHT_PT + headPt - 8,
       gap: row === 0 ? 16 : 4,
       draw: (pen, x, y) => {
-        if (row === 0)
-          heading(
-            pen,
-            sheet.capo > 0 ? "The grips (frets from the capo, names as they sound)" : "The grips",
-            x,
-            y,
-            innerPt,
-          );
+        if (row === 0) heading(pen, `The grips${atCapo(sheet, false)}`, x, y, innerPt);
         for (const [idx, grip] of inRow.entries())
-          drawChordBox(
-            pen,
-            grip,
-            x + idx * step - 6,
-            y + headPt,
-            barsLabel(grip.bars),
-            shapeName(sheet, grip.symbol),
-          );
+          drawChordBox(pen, grip, x + idx * step - 6, y + headPt, step, shapeName(sheet, grip.symbol));
       },
     });
   }
 
-  const systems = engraveSystems(sheet, deps, innerPt, notation);
   for (const [idx, system] of systems.entries()) {
     const headPt = idx === 0 ? 22 : 0;
     blocks.push({
@@ -157,14 +152,18 @@ function makeBlocks(sheet: Sheet, deps: HandoutDeps, innerPt: number, notation: 
       gap: idx === 0 ? 18 : 12,
       isSystem: true,
       draw: (pen, x, y) => {
-        if (idx === 0) heading(pen, "The study", x, y, innerPt);
+        if (idx === 0) heading(pen, `The study${atCapo(sheet, notation)}`, x, y, innerPt);
         drawSystem(pen, sheet, system, x, y + headPt);
       },
     });
   }
-  if (sheet.mode) blocks.push(...modeBlocks(sheet, probe, innerPt));
+  if (sheet.mode) blocks.push(...modeBlocks(sheet, probe, innerPt, density));
   return blocks;
 }
+
+/** What is counted from the capo, for the headings. */
+const atCapo = (sheet: Sheet, notation: boolean): string =>
+  sheet.capo === 0 ? "" : ` (${notation ? "written" : "frets"} from the capo, chord names as they sound)`;
 
 /** The chord's name as held at the capo: B♭ at capo 3 is a G shape. */
 function shapeName(sheet: Sheet, symbol: string): string {
@@ -179,16 +178,16 @@ function shapeName(sheet: Sheet, symbol: string): string {
   });
 }
 
-function patternBlock(sheet: Sheet, innerPt: number, hasPattern: boolean): Block {
+function patternBlock(sheet: Sheet, innerPt: number, hasPattern: boolean, gapPt: number): Block {
   const formWidth = sheet.form.length > 0 ? (hasPattern ? innerPt * 0.38 : innerPt) : 0;
   const patternWidth = hasPattern ? innerPt - (formWidth > 0 ? formWidth + 26 : 0) : 0;
   return {
-    height: hasPattern ? PATTERN_HEIGHT_PT + 22 : 66,
-    gap: 16,
+    height: hasPattern ? patternHeight(gapPt) + 20 : 66,
+    gap: 14,
     draw: (pen, x, y) => {
       if (hasPattern) {
         heading(pen, "The picking pattern", x, y, patternWidth);
-        drawPattern(pen, sheet, x, y + 20, patternWidth);
+        drawPattern(pen, sheet, x, y + 20, patternWidth, gapPt);
       }
       if (formWidth === 0) return;
       const fx = x + innerPt - formWidth;
@@ -196,37 +195,47 @@ function patternBlock(sheet: Sheet, innerPt: number, hasPattern: boolean): Block
       const used = drawForm(pen, sheet, fx, y + 24, formWidth);
       if (!hasPattern) return;
       const style = { face: "serif", sizePt: 9.6, color: COLORS.soft } as const;
-      const departures = [...new Set((sheet.pattern?.departures ?? []).map((d) => d.bar))];
-      const lines = [
-        "p thumb, i index, m middle, a ring finger.",
-        departures.length > 0
-          ? `${barsLabel(departures).replace(/^b/, "B")} ${departures.length === 1 ? "departs" : "depart"} from the pattern.`
-          : "",
-      ].flatMap((line) => wrapText(pen, line, style, formWidth));
+      const lines = ["p thumb, i index, m middle, a ring finger.", departureLine(sheet)].flatMap((line) =>
+        wrapText(pen, line, style, formWidth),
+      );
       for (const [idx, line] of lines.entries()) pen.text(fx, y + 24 + used + 14 + idx * 12.5, line, style);
     },
   };
 }
 
-function modeBlocks(sheet: Sheet, probe: Pen, innerPt: number): Block[] {
+/** Which bars leave the pattern; the shorter list is told. "" when none does. */
+function departureLine(sheet: Sheet): string {
+  const away = [...new Set((sheet.pattern?.departures ?? []).map((d) => d.bar))];
+  const whole = (sheet.pattern?.bars ?? []).filter((bar) => !away.includes(bar));
+  if (away.length === 0) return "";
+  if (whole.length > 0 && whole.length < away.length)
+    return whole.length === 1
+      ? `Bar ${whole[0]} has it whole; the others vary it.`
+      : `Bars ${barList(whole)} have it whole; the others vary it.`;
+  return away.length === 1
+    ? `Bar ${away[0]} departs from the pattern.`
+    : `Bars ${barList(away)} depart from the pattern.`;
+}
+
+function modeBlocks(sheet: Sheet, probe: Pen, innerPt: number, density: Setting["density"]): Block[] {
   const style = { face: "serif", sizePt: 11 } as const;
-  const leading = 15;
+  const { leadingPt, mapGapPt } = density;
   const lines = wrapText(probe, whySentences(sheet).map(withSigns).join(" "), style, innerPt);
   return [
     {
-      height: 24 + lines.length * leading,
-      gap: 20,
+      height: 22 + lines.length * leadingPt,
+      gap: 18,
       draw: (pen, x, y) => {
         heading(pen, `Why this is in ${modeLabel(sheet)}`, x, y, innerPt);
-        for (const [idx, line] of lines.entries()) pen.text(x, y + 30 + idx * leading, line, style);
+        for (const [idx, line] of lines.entries()) pen.text(x, y + 30 + idx * leadingPt, line, style);
       },
     },
     {
-      height: MAP_HEIGHT_PT,
+      height: mapHeight(mapGapPt) + 22,
       gap: 16,
       draw: (pen, x, y) => {
         heading(pen, `The scale to improvise with: ${withSigns(scaleNotes(sheet))}`, x, y, innerPt);
-        drawScaleMap(pen, sheet, x, y + 22, innerPt);
+        drawScaleMap(pen, sheet, x, y + 22, innerPt, mapGapPt);
       },
     },
   ];
@@ -237,34 +246,6 @@ function heading(pen: Pen, text: string, x: number, y: number, width: number): v
   pen.text(x, y + 8, text, style);
   const from = x + pen.width(text, style) + 8;
   if (from < x + width) pen.line(from, y + 5, x + width, y + 5, COLORS.line, 0.6);
-}
-
-/** Blocks onto pages, none cut; a last page with a lone system takes another from the page before. */
-function breakPages(blocks: readonly Block[], roomPt: number): Block[][] {
-  const pages: Block[][] = [];
-  let current: Block[] = [];
-  let used = 0;
-  for (const block of blocks) {
-    const needed = block.height + (current.length === 0 ? 0 : block.gap);
-    if (current.length > 0 && used + needed > roomPt) {
-      pages.push(current);
-      current = [];
-      used = 0;
-    }
-    used += block.height + (current.length === 0 ? 0 : block.gap);
-    current.push(block);
-  }
-  if (current.length > 0) pages.push(current);
-  for (let idx = pages.length - 1; idx > 0; idx--) {
-    const page = pages[idx];
-    const before = pages[idx - 1];
-    const isLone = page && page.filter((b) => b.isSystem).length === 1 && page[0]?.isSystem;
-    if (!page || !before || !isLone || before.filter((b) => b.isSystem).length < 3) continue;
-    const moved = before.at(-1);
-    const height = page.reduce((sum, b) => sum + b.height + b.gap, 0);
-    if (moved?.isSystem && height + moved.height <= roomPt) page.unshift(...before.splice(-1));
-  }
-  return pages;
 }
 
 function drawFoot(

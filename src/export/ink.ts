@@ -19,7 +19,15 @@ export type Pen = {
   text: (x: number, y: number, text: string, style: TextStyle) => void;
   width: (text: string, style: TextStyle) => number;
   line: (x1: number, y1: number, x2: number, y2: number, color: string, widthPt: number) => void;
-  circle: (x: number, y: number, radius: number, fill: string, stroke?: string, widthPt?: number) => void;
+  circle: (
+    x: number,
+    y: number,
+    radius: number,
+    fill: string,
+    stroke?: string,
+    widthPt?: number,
+    dash?: string,
+  ) => void;
   rect: (
     x: number,
     y: number,
@@ -58,9 +66,9 @@ export function makePen(deps: HandoutDeps): Pen {
       parts.push(
         `<line x1="${num(x1)}" y1="${num(y1)}" x2="${num(x2)}" y2="${num(y2)}" stroke="${color}" stroke-width="${num(widthPt)}"/>`,
       ),
-    circle: (x, y, radius, fill, stroke, widthPt) =>
+    circle: (x, y, radius, fill, stroke, widthPt, dash) =>
       parts.push(
-        `<circle cx="${num(x)}" cy="${num(y)}" r="${num(radius)}" fill="${fill}"${stroke ? ` stroke="${stroke}" stroke-width="${num(widthPt ?? 0.8)}"` : ""}/>`,
+        `<circle cx="${num(x)}" cy="${num(y)}" r="${num(radius)}" fill="${fill}"${stroke ? ` stroke="${stroke}" stroke-width="${num(widthPt ?? 0.8)}"` : ""}${dash ? ` stroke-dasharray="${dash}"` : ""}/>`,
       ),
     rect: (x, y, w, h, fill, stroke, radius) =>
       parts.push(

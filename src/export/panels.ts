@@ -1,17 +1,17 @@
 /** Panels of the handout that are drawn here, not engraved: the picking pattern, the form, the map of the scale. x, y is the upper left corner. */
+import type { ModeGuess } from "../harmony/harmony.js";
 import type { Sheet } from "../sheet/sheet.js";
-import { COLORS, type Pen, withSigns } from "./ink.js";
+import { COLORS, type Pen, type TextStyle, withSigns } from "./ink.js";
 import { modeRow } from "./mode-degree-table.js";
 import { barList, degreeNote, pitchClassOf } from "./why-text.js";
 
-/** Height of the pattern panel. */
-export const PATTERN_HEIGHT_PT = 106;
+/** Height of the pattern panel. @param gapPt between its strings */
+export const patternHeight = (gapPt: number): number => 5 * gapPt + 38;
 
 /** One bar (or half) of the picking hand, large: six strings, letters where they pluck, the count below. */
-export function drawPattern(pen: Pen, sheet: Sheet, x: number, y: number, width: number): void {
+export function drawPattern(pen: Pen, sheet: Sheet, x: number, y: number, width: number, gap: number): void {
   const pattern = sheet.pattern;
   if (!pattern) return;
-  const gap = 14;
   const left = x + 8;
   const right = x + width - 8;
   const top = y + 14;
@@ -80,7 +80,7 @@ export function drawForm(pen: Pen, sheet: Sheet, x: number, y: number, width: nu
         color: COLORS.accent,
         anchor: "middle",
       });
-      const label = part.bars.length > 1 ? `${part.bars[0]}–${part.bars.at(-1)}` : String(part.bars[0] ?? "");
+      const label = `${part.bars.length > 1 ? `${part.bars[0]}–${part.bars.at(-1)}` : (part.bars[0] ?? "")}${timesOf(sheet, part.bars)}`;
       pen.text(at + w / 2, top + 34, label, {
         face: "sans",
         sizePt: 7.6,
@@ -93,16 +93,38 @@ export function drawForm(pen: Pen, sheet: Sheet, x: number, y: number, width: nu
   return rowCount * 42;
 }
 
-/** Height of the scale map. */
-export const MAP_HEIGHT_PT = 128;
+/** " ×2" for a section that is written once and played twice. */
+function timesOf(sheet: Sheet, bars: readonly number[]): string {
+  const repeat = sheet.repeats.find((r) => bars.includes(r.fromBar) && bars.includes(r.toBar));
+  return repeat ? ` ×${repeat.times}` : "";
+}
 
-/** The neck from the capo to fret 12: every degree of the scale, the tonic filled, the deciding degree ringed. */
-export function drawScaleMap(pen: Pen, sheet: Sheet, x: number, y: number, width: number): void {
+/** Height of the scale map. @param gapPt between its strings */
+export const mapHeight = (gapPt: number): number => 5 * gapPt + 33;
+
+/** A degree of the map: semitones over the tonic, its name, and whether the music leaves it open between two. */
+type MapDegree = { semitones: number; degree: string; isOpen: boolean; decides: boolean };
+
+/** Degrees of the scale; where two modes are left open, both notes of the degree that would decide. */
+function mapDegrees(mode: ModeGuess): MapDegree[] {
+  const row = modeRow(mode.mode);
+  const other = mode.undecided[0]?.between.find((name) => name !== mode.mode);
+  const otherRow = other === undefined ? undefined : modeRow(other);
+  return row.degrees.flatMap(([semitones, degree], idx) => {
+    const rival = otherRow?.degrees[idx];
+    const isOpen = rival !== undefined && rival[0] !== semitones;
+    const decides = otherRow === undefined && idx === row.decidingIdx;
+    const own = { semitones, degree, isOpen, decides };
+    return isOpen ? [own, { semitones: rival[0], degree: rival[1], isOpen, decides }] : [own];
+  });
+}
+
+/** The neck from the capo to fret 12: every degree of the scale, the tonic filled, the deciding degree ringed, one left open dashed. */
+export function drawScaleMap(pen: Pen, sheet: Sheet, x: number, y: number, width: number, gap: number): void {
   if (!sheet.mode) return;
-  const row = modeRow(sheet.mode.mode);
+  const degrees = mapDegrees(sheet.mode);
   const tonicPc = pitchClassOf(sheet.mode.tonic);
   const frets = 12;
-  const gap = 15;
   const openX = x + 32;
   const left = openX + 14;
   const right = x + width - 4;
@@ -133,42 +155,51 @@ export function drawScaleMap(pen: Pen, sheet: Sheet, x: number, y: number, width
     const cy = top + (string - 1) * gap;
     for (let fret = 0; fret <= frets; fret++) {
       const steps = (((openMidi + fret - tonicPc) % 12) + 12) % 12;
-      const idx = row.degrees.findIndex(([semitones]) => semitones === steps);
-      const degree = row.degrees[idx];
-      if (!degree) continue;
+      const found = degrees.find((d) => d.semitones === steps);
+      if (!found) continue;
       const cx = fret === 0 ? openX : (fretX(fret - 1) + fretX(fret)) / 2;
-      const isTonic = idx === 0;
-      const decides = idx === row.decidingIdx;
+      const isTonic = steps === 0;
+      const isMarked = isTonic || found.decides || found.isOpen;
       pen.circle(
         cx,
         cy,
-        6.4,
+        Math.min(6.4, gap / 2 - 0.3),
         isTonic ? COLORS.accent : "#ffffff",
-        isTonic || decides ? COLORS.accent : COLORS.ink,
-        decides ? 1.8 : 0.7,
+        isMarked ? COLORS.accent : COLORS.ink,
+        found.decides ? 1.8 : found.isOpen ? 1.1 : 0.7,
+        found.isOpen ? "2 1.4" : undefined,
       );
-      pen.text(cx, cy + 2.8, withSigns(degree[1]), {
-        face: isTonic || decides ? "sans-bold" : "sans",
+      pen.text(cx, cy + 2.8, withSigns(found.degree), {
+        face: isTonic || found.decides ? "sans-bold" : "sans",
         sizePt: 8,
-        color: isTonic ? "#ffffff" : decides ? COLORS.accent : COLORS.ink,
+        color: isTonic ? "#ffffff" : isMarked ? COLORS.accent : COLORS.ink,
         anchor: "middle",
       });
     }
   }
 }
 
-/** The scale spelled out, "A B C# D E F# G". */
+/** The scale spelled out, "A  B  C#  D  E  F#  G"; "(F or F#)" for a degree that is left open. */
 export function scaleNotes(sheet: Sheet): string {
   const { mode } = sheet;
   if (!mode) return "";
-  return modeRow(mode.mode)
-    .degrees.map(([, degree]) => degreeNote(mode.tonic, degree))
+  const degrees = mapDegrees(mode);
+  const names = degrees.map(({ degree }) => degreeNote(mode.tonic, degree));
+  return degrees
+    .flatMap(({ isOpen }, idx) => {
+      if (!isOpen) return [names[idx]];
+      return degrees[idx + 1]?.isOpen ? [`(${names[idx]} or ${names[idx + 1]})`] : [];
+    })
     .join("  ");
 }
 
-/** "bar 1" or "bars 1–3, 5": where a grip is played, shortened past three runs. */
-export function barsLabel(bars: readonly number[]): string {
-  const list = barList(bars).replace(" and ", ", ");
-  const shown = list.split(", ").slice(0, 3).join(", ");
-  return `${bars.length === 1 ? "bar" : "bars"} ${shown}${shown.length < list.length ? " …" : ""}`;
+/** "bar 1" or "bars 1–3, 5": where a grip is played, shortened to the width. */
+export function barsLabel(pen: Pen, bars: readonly number[], style: TextStyle, widthPt: number): string {
+  const runs = barList(bars).replace(" and ", ", ").split(", ");
+  const word = bars.length === 1 ? "bar" : "bars";
+  for (let count = runs.length; count > 1; count--) {
+    const label = `${word} ${runs.slice(0, count).join(", ")}${count < runs.length ? " …" : ""}`;
+    if (pen.width(label, style) <= widthPt) return label;
+  }
+  return `${word} ${runs[0]}${runs.length > 1 ? " …" : ""}`;
 }

@@ -5,7 +5,7 @@ import { COLORS, type Pen, withSigns } from "./ink.js";
 import type { EngravedSystem, PlacedInk } from "./systems.js";
 
 const CHORD_ROW_PT = 17;
-const LETTER_ROW_PT = 9.5;
+const LETTER_ROW_PT = 9;
 
 const onsetKey = (p: PlacedInk): number => p.note.bar * 10000 + p.note.tick;
 

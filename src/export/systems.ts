@@ -27,6 +27,9 @@ export type EngravedSystem = {
 
 /** Points of a staff space of the five-line staff; tab lines are 1.75 times as far apart. 4.4 pt reads at arm's length on paper. */
 const STAFF_SPACE_PT = 4.4;
+/** Dots beside the stems of tab: up by a staff space and a half, and large enough to print. */
+const DOT_LIFT_UNITS = 270;
+const DOT_SCALE = 1.5;
 /** The engraver's own units of a staff space at `unit` 9. */
 const STAFF_SPACE_UNITS = 180;
 
@@ -110,6 +113,7 @@ export function engraveSystems(
     spacingNonLinear: 0.55,
     tupletNumHead: false,
   });
+  const family = deps.fonts.find((f) => f.face === "sans-bold")?.family ?? "sans-serif";
   return pages.map((page, idx) => {
     const from = starts[idx] ?? 1;
     const until = starts[idx + 1] ?? Number.POSITIVE_INFINITY;
@@ -120,6 +124,7 @@ export function engraveSystems(
       scale,
       notation,
       idx,
+      family,
     );
   });
 }
@@ -131,16 +136,17 @@ function readSystem(
   scale: number,
   notation: boolean,
   systemIdx: number,
+  family: string,
 ): EngravedSystem {
   const root = parseSvg(page);
+  const ink = { prefix: `s${systemIdx}-`, family };
   const noteById = new Map<string, SheetNote>();
   for (const note of sheet.notes) noteById.set(printId(note, true), note);
   let margin: SvgElement | undefined;
   const defs: string[] = [];
   for (const { element } of walkSvg(root)) {
     if (hasClass(element, "page-margin")) margin = element;
-    if (element.name === "defs")
-      for (const child of element.children) defs.push(markup(child, `s${systemIdx}-`));
+    if (element.name === "defs") for (const child of element.children) defs.push(markup(child, ink));
   }
   if (!margin) throw new Error("the engraver drew no page");
   const offset = /translate\(\s*([-\d.]+)[ ,]+([-\d.]+)/.exec(margin.attributes.transform ?? "");
@@ -177,7 +183,7 @@ function readSystem(
   }
   const kept = withoutTabText(margin, notation);
   const extent = yExtent(kept);
-  const body = kept.children.map((c) => markup(c, `s${systemIdx}-`)).join("");
+  const body = kept.children.map((c) => markup(c, ink)).join("");
   const svg = `<defs>${defs.join("")}</defs><g transform="scale(${scale.toFixed(6)}) translate(${num(dx)},${num(dy)})" stroke="#211d19" fill="#211d19" stroke-width="0">${body}</g>`;
   return {
     svg,
@@ -198,6 +204,14 @@ function withoutTabText(element: SvgElement, notation: boolean, inTab = false): 
   const children: SvgElement[] = [];
   for (const child of element.children) {
     if (tab && child.name === "text") continue;
+    if (child.name === "ellipse" && hasClass(element, "tabDurSym")) {
+      // The engraver sets a stem's dot on the highest string, under its fret: beside the stem it can be seen.
+      const { cx = "0", cy = "0", rx = "0", ...rest } = child.attributes;
+      const r = String(Number(rx) * DOT_SCALE);
+      const lifted = { ...rest, cx, cy: String(Number(cy) - DOT_LIFT_UNITS), rx: r, ry: r };
+      children.push({ ...child, attributes: lifted });
+      continue;
+    }
     if (notation && hasClass(child, "tabDurSym")) continue;
     if (notation && hasClass(child, "beam") && child.children.some((c) => hasClass(c, "tabGrp"))) {
       children.push(
@@ -225,18 +239,27 @@ const inTabStaff = (element: SvgElement): boolean => {
 /** The engraver adds random letters to its glyphs' ids; without them the same sheet gives the same bytes. */
 const glyph = (id: string): string => id.replace(/-.*$/, "");
 
-function markup(element: SvgElement, prefix: string): string {
+/** How drawings are named and set: a prefix for the ids of one system, the font family of its few words. */
+type Ink = { prefix: string; family: string };
+
+/** The engraver's number of an ending is larger than the music: set to this, in its units. */
+const ENDING_SIZE_UNITS = 400;
+
+function markup(element: SvgElement, ink: Ink): string {
   const attributes: string[] = [];
   for (const [key, value] of Object.entries(element.attributes)) {
     if (key === "class" || key.startsWith("data-") || (key === "id" && element.name !== "g")) continue;
     if (key === "id" && !/^E[0-9A-F]{3}/.test(value)) continue; // only glyphs are drawn by reference
-    if (key === "id") attributes.push(`id="${prefix}${glyph(value)}"`);
+    if (key === "id") attributes.push(`id="${ink.prefix}${glyph(value)}"`);
     else if (key === "xlink:href" || key === "href")
-      attributes.push(`xlink:href="#${prefix}${glyph(value.replace(/^#/, ""))}"`);
+      attributes.push(`xlink:href="#${ink.prefix}${glyph(value.replace(/^#/, ""))}"`);
+    else if (key === "font-size" && Number.parseFloat(value) > ENDING_SIZE_UNITS)
+      attributes.push(`font-size="${ENDING_SIZE_UNITS}px"`);
     else attributes.push(`${key}="${value}"`);
   }
+  if (element.name === "text") attributes.push(`font-family="${ink.family}"`);
   // Lines have a stroke of their own; solid shapes get none, which keeps them as thin as they were drawn.
-  const inner = element.children.map((c) => markup(c, prefix)).join("") + escapeXml(element.text);
+  const inner = element.children.map((c) => markup(c, ink)).join("") + escapeXml(element.text);
   const head = [element.name, ...attributes].join(" ");
   return inner === "" ? (element.name === "g" ? "" : `<${head}/>`) : `<${head}>${inner}</${element.name}>`;
 }

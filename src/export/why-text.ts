@@ -1,5 +1,6 @@
 /** The short paragraph "Why this is in …": what makes the tonic home and which degree decides the mode, said from the sheet's own notes and chords. */
-import type { Sheet } from "../sheet/sheet.js";
+import type { ModeGuess, ModeName, Undecided } from "../harmony/harmony.js";
+import type { Sheet, SheetChord } from "../sheet/sheet.js";
 import { modeRow } from "./mode-degree-table.js";
 import { fifthsOfName, nameOfFifths, signatureFifths } from "./spelling.js";
 
@@ -40,61 +41,99 @@ export function barList(bars: readonly number[]): string {
 export function whySentences(sheet: Sheet): string[] {
   const guess = sheet.mode;
   if (!guess) return [];
-  const row = modeRow(guess.mode);
-  const tonicPc = pitchClassOf(guess.tonic);
-  const sentences: string[] = [];
-  const chords = sheet.chords.filter((c) => c.root !== "");
-  const held = chords.filter((c) => pitchClassOf(c.bass || c.root) === tonicPc);
-  if (chords.length > 0 && held.length * 2 >= chords.length)
-    sentences.push(
-      held.length === chords.length
-        ? `Every chord stands over ${guess.tonic}: the held bass makes ${guess.tonic} home.`
-        : `${guess.tonic} is in the bass under ${held.length} of ${chords.length} chords, and that makes it home.`,
-    );
-  else if (chords.length > 0) {
-    const first = chords[0];
-    const last = chords.at(-1);
-    const ends = [first, last].filter((c) => c && pitchClassOf(c.root) === tonicPc).length;
-    if (ends === 2) sentences.push(`The study begins and ends on ${guess.tonic}, its home.`);
-    else if (ends === 1) sentences.push(`${guess.tonic} is where the line comes to rest.`);
+  const open = guess.undecided[0];
+  const sentences = [homeSentence(sheet, guess)];
+  if (open) sentences.push(openSentence(guess.tonic, open));
+  else {
+    sentences.push(decidingSentence(sheet, guess));
+    if (sentences.filter(Boolean).length < 2) sentences.push(...guess.evidence.slice(0, 2));
+    sentences.push(parentSentence(guess.tonic, guess.mode));
   }
-  const deciding = row.degrees[row.decidingIdx];
-  if (deciding && !guess.undecided.length) {
-    const [semitones, degree] = deciding;
-    const note = degreeNote(guess.tonic, degree);
-    const neighbourDegree = modeRow(row.neighbour).degrees[row.decidingIdx];
-    const neighbourNote = neighbourDegree ? degreeNote(guess.tonic, neighbourDegree[1]) : "";
-    const count = (pc: number): number[] => sheet.notes.filter((n) => n.midi % 12 === pc).map((n) => n.bar);
-    const bars = count((tonicPc + semitones) % 12);
-    const strangers = neighbourDegree ? count((tonicPc + neighbourDegree[0]) % 12) : [];
-    const ordinal = ORDINALS[row.decidingIdx + 1] ?? "";
-    const carriers = [
-      ...new Set(
-        chords.filter((c) => bars.includes(c.bar) && chordHas(c.symbol, c.root, note)).map((c) => c.symbol),
-      ),
-    ].slice(0, 3);
-    if (bars.length > 0)
-      sentences.push(
-        `The ${ordinal} degree decides: it is ${note} (${degree})${neighbourNote ? `, where ${guess.tonic} ${row.neighbour} would have ${neighbourNote}` : ""}. ` +
-          `${note} sounds in ${plural(new Set(bars).size, "bar")} ${barList(bars)}${carriers.length > 0 ? `, in ${carriers.join(", ")}` : ""}` +
-          `${strangers.length === 0 && neighbourNote ? `; ${neighbourNote} never does.` : "."}`,
-      );
-  }
-  for (const { between, missingDegree } of guess.undecided.slice(0, 1))
-    sentences.push(
-      `The notes alone leave two readings open, ${guess.tonic} ${between[0]} and ${guess.tonic} ${between[1]}: the degree that would decide, the ${ORDINALS[Number(missingDegree.replace(/\D/g, ""))] ?? missingDegree}, never sounds. Add it and hear the difference.`,
-    );
-  if (sentences.length < 2) sentences.push(...guess.evidence.slice(0, 2));
-  const signature = signatureFifths(guess.tonic, guess.mode);
-  if (!/minor/.test(guess.mode) && guess.mode !== "ionian") {
-    const { step, alter } = nameOfFifths(signature);
-    const parent = step + (alter > 0 ? "#" : alter < 0 ? "b" : "");
-    sentences.push(`Its notes are those of ${parent} major, heard from ${guess.tonic}.`);
-  }
-  return sentences;
+  return sentences.filter((s) => s !== "");
 }
 
-const plural = (count: number, word: string): string => (count === 1 ? word : `${word}s`);
+/** What makes the tonic home; "" where nothing plain does. */
+function homeSentence(sheet: Sheet, { tonic }: ModeGuess): string {
+  const tonicPc = pitchClassOf(tonic);
+  const chords = sheet.chords.filter((c) => c.root !== "");
+  const held = chords.filter((c) => pitchClassOf(c.bass || c.root) === tonicPc);
+  if (chords.length > 1 && held.length === chords.length)
+    return `Every chord stands over ${tonic}: the held bass makes ${tonic} home.`;
+  if (chords.length > 1 && held.length * 2 >= chords.length)
+    return `${tonic} is in the bass under ${held.length} of ${chords.length} chords, and that makes it home.`;
+  const isHome = (c: SheetChord | undefined): boolean => c !== undefined && pitchClassOf(c.root) === tonicPc;
+  const [begins, ends] = [isHome(chords[0]), isHome(chords.at(-1))];
+  if (begins && ends) return `The study begins and ends on ${tonic}, its home.`;
+  if (ends) return `The study comes to rest on ${tonic}, its home.`;
+  const opened = sheet.form.filter((part) => isHome(chords.findLast((c) => c.bar <= (part.bars[0] ?? 0))));
+  if (begins && opened.length > 1 && opened.length * 2 >= sheet.form.length)
+    return `${tonic} opens ${opened.length === sheet.form.length ? "every section" : `${opened.length} of the ${sheet.form.length} sections`}, and that makes it home.`;
+  return begins ? `The study begins on ${tonic} and is heard from there.` : "";
+}
+
+/** Which degree decides, where it sounds and what its rival does; "" where it does not sound. */
+function decidingSentence(sheet: Sheet, { tonic, mode }: ModeGuess): string {
+  const row = modeRow(mode);
+  const deciding = row.degrees[row.decidingIdx];
+  const rival = modeRow(row.neighbour).degrees[row.decidingIdx];
+  if (!deciding || !rival) return "";
+  const [semitones, degree] = deciding;
+  const [note, rivalNote] = [degreeNote(tonic, degree), degreeNote(tonic, rival[1])];
+  const barsWith = (steps: number): number[] => {
+    const pc = (pitchClassOf(tonic) + steps) % 12;
+    return [...new Set(sheet.notes.filter((n) => n.midi % 12 === pc).map((n) => n.bar))];
+  };
+  const bars = barsWith(semitones);
+  if (bars.length === 0) return "";
+  const rivalBars = barsWith(rival[0]);
+  const carriers = [
+    ...new Set(
+      sheet.chords
+        .filter((c) => c.root !== "" && bars.includes(c.bar) && chordHas(c.symbol, c.root, note))
+        .map((c) => c.symbol),
+    ),
+  ].slice(0, 3);
+  const under = carriers.length > 0 ? `, under ${andList(carriers)}` : "";
+  return (
+    `The ${ORDINALS[row.decidingIdx + 1]} degree decides: it is ${note} (${degree}), where ${tonic} ${row.neighbour} would have ${rivalNote}. ` +
+    `${note} sounds in ${inBars(bars, sheet)}${under}; ${rivalNote} ${rivalBars.length === 0 ? "never does" : `only in ${inBars(rivalBars, sheet)}`}.`
+  );
+}
+
+/** Two readings that the notes leave open, and what would decide between them. */
+function openSentence(tonic: string, { between, missingDegree }: Undecided): string {
+  const number = Number(missingDegree.replace(/\D/g, ""));
+  const notes = between.map((name) =>
+    degreeNote(tonic, modeRow(name).degrees[number - 1]?.[1] ?? missingDegree),
+  );
+  return (
+    `The notes leave two readings open, ${tonic} ${between[0]} and ${tonic} ${between[1]}: the ${ORDINALS[number] ?? missingDegree} degree would decide, ` +
+    `${notes[0]} for ${between[0]} or ${notes[1]} for ${between[1]}, and it never sounds. Add one and hear the difference.`
+  );
+}
+
+/** The scale by the name that a student knows. */
+function parentSentence(tonic: string, mode: ModeName): string {
+  if (mode === "ionian") return `${tonic} ionian is the plain major scale.`;
+  if (/minor/.test(mode)) return "";
+  const { step, alter } = nameOfFifths(signatureFifths(tonic, mode));
+  const parent = `${step}${alter > 0 ? "#" : alter < 0 ? "b" : ""} major`;
+  return mode === "aeolian"
+    ? `${tonic} aeolian is the natural minor scale; its notes are those of ${parent}.`
+    : `Its notes are those of ${parent}, heard from ${tonic}.`;
+}
+
+/** Bars as they are read; many of them as a count. */
+function inBars(bars: readonly number[], sheet: Sheet): string {
+  if (bars.length === sheet.grid.barCount) return "every bar";
+  const list = barList(bars);
+  return list.split(", ").length > 4
+    ? `${bars.length} of the ${sheet.grid.barCount} bars`
+    : `${bars.length === 1 ? "bar" : "bars"} ${list}`;
+}
+
+const andList = (words: readonly string[]): string =>
+  words.length < 2 ? (words[0] ?? "") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;
 
 /** Is the note among root, thirds, fifth or seventh of the chord as its symbol says? Only to name a likely carrier. */
 function chordHas(symbol: string, root: string, note: string): boolean {

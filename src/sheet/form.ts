@@ -20,7 +20,8 @@ export const FORM_DEFAULTS = Object.freeze({
 const lengthPrice = (bars: number): number =>
   bars === 8 || bars === 4 ? 0 : bars === 16 || bars === 12 || bars === 6 ? 0.8 : bars === 2 ? 1.6 : 2.2;
 
-type Section = { from: number; len: number; label: number };
+/** A section: its first bar counted from 0, its bars, the number of its label. */
+export type Section = { from: number; len: number; label: number };
 
 /** A way to cut the bars so far: its last section, the cut before it, and the first section of every label. */
 type Cut = {
@@ -106,7 +107,7 @@ export function letter(label: number): string {
 }
 
 /** Equal sections in a row become a repeat; bars from the first that differs on are endings. */
-function repeatsOf(sections: readonly Section[], exactOfBar: readonly number[]): Repeat[] {
+export function repeatsOf(sections: readonly Section[], exactOfBar: readonly number[]): Repeat[] {
   const repeats: Repeat[] = [];
   for (let k = 0; k < sections.length; ) {
     const first = sections[k] as Section;
