@@ -15,6 +15,7 @@ import { peakBetween } from "./evidence.js";
 import { type FineItem, fineTimes, localPulse } from "./fine.js";
 import { guessRhythm } from "./guess-rhythm.js";
 import { roughTimes, settleInPlace } from "./in-place.js";
+import { keepPulse } from "./keep-pulse.js";
 import { type Ignored, passageFindings } from "./passages.js";
 import { structureOf } from "./structure.js";
 import { tempoPath } from "./tempo-path.js";
@@ -92,14 +93,15 @@ export function alignSheet(
   const midiOf = written.map((midi) => midi + transpose);
 
   const playedIdxs = score.events.map((_, e) => e).filter((e) => rough[e] !== undefined);
+  const swingOf = (event: WrittenEvent): number =>
+    score.hasRhythm ? swungTick(event.tick, sheet) - event.tick : 0;
   const items = (secs: readonly (number | undefined)[]): FineItem[] =>
     playedIdxs.map((e) => {
       const event = score.events[e] as WrittenEvent;
       const midis = event.noteIdxs.map((i) => midiOf[i] as number);
       const item = { midis, sec: secs[e] as number };
       if (!keepsTime) return item;
-      const swing = score.hasRhythm ? swungTick(event.tick, sheet) - event.tick : 0;
-      return { ...item, startTick: event.startTick + swing };
+      return { ...item, startTick: event.startTick + swingOf(event) };
     });
   const settle = (secs: (number | undefined)[]): (number | undefined)[] => {
     const times = fineTimes(map, items(secs));
@@ -129,6 +131,15 @@ export function alignSheet(
 
   const pulse = localPulse(items(secs));
   const pulseOf = new Map(playedIdxs.map((e, i) => [e, pulse[i]]));
+  if (keepsTime)
+    secs = keepPulse(
+      score,
+      secs,
+      score.events.map((_, e) => pulseOf.get(e)),
+      score.events.map((event) => event.startTick + swingOf(event)),
+      map,
+      midiOf,
+    );
   let asked = 0;
   let heardCount = 0;
   const events = score.events.map((event, e): AlignedEvent => {
