@@ -1,6 +1,6 @@
 /** essentia.js as one voice on the key of a recording: plain major or minor. */
-import { Worker, type WorkerOptions } from "node:worker_threads";
 import type { EssentiaVote } from "../src/harmony/track.js";
+import { startThread } from "./thread.js";
 
 export const ESSENTIA_DEFAULTS = {
   longestSec: 150, // the middle of a longer recording is enough for one vote, and memory stays small
@@ -22,7 +22,7 @@ export async function askEssentia(
     stdout: true,
     stderr: true,
   };
-  const worker = startWorker(options);
+  const worker = startThread(new URL("./essentia-worker.js", import.meta.url), options);
   const answer = await new Promise<unknown>((resolve) => {
     const timer = setTimeout(() => resolve(undefined), ESSENTIA_DEFAULTS.timeoutSec * 1000);
     const end = (value: unknown): void => {
@@ -35,16 +35,6 @@ export async function askEssentia(
   });
   await worker.terminate();
   return parseVote(answer);
-}
-
-/** The built worker; from source, where Node cannot load it, by way of the TypeScript loader. */
-function startWorker(options: WorkerOptions): Worker {
-  if (!import.meta.url.endsWith(".ts"))
-    return new Worker(new URL("./essentia-worker.js", import.meta.url), options);
-  const url = new URL("./essentia-worker.ts", import.meta.url).href;
-  // Found from the folder the command is run in, the project's own: only builders run from source.
-  const code = `import("tsx/esm/api").then(({ register }) => { register(); return import(${JSON.stringify(url)}); });`;
-  return new Worker(code, { ...options, eval: true });
 }
 
 /** A checked vote; undefined for whatever else the thread may have said. */

@@ -1,11 +1,10 @@
 /** A SHEET of any kind becomes a Sheet: pitches without strings go through the fretboard search first. */
-import { dirname, join } from "node:path";
 import type { Finding } from "../src/base/finding.js";
 import { sheetFromPitches } from "../src/pipeline.js";
 import { readSheet } from "../src/sheet/read-any.js";
 import type { Sheet } from "../src/sheet/sheet.js";
 import type { Flags } from "./arguments.js";
-import { exists, readBytes, readStdin } from "./files.js";
+import { readBytes, readStdin } from "./files.js";
 import { instrumentFlags } from "./instrument.js";
 
 /** @throws PulgarError for what is not a sheet, with line and column where there are any */
@@ -17,16 +16,4 @@ export async function openSheet(path: string, flags: Flags): Promise<{ sheet: Sh
   const says = flags.tuning === undefined && read.openMidi ? { openMidi: read.openMidi } : {};
   const capo = flags.capo === undefined ? { capo: read.capo } : {};
   return { sheet: sheetFromPitches(read, { ...told, ...says, ...capo }), findings: read.findings };
-}
-
-/** Where the recording of a sheet lies: the named file, or the file the sheet speaks of, beside the sheet. */
-export async function takeOfSheet(
-  sheet: Sheet,
-  sheetPath: string,
-  named: string | undefined,
-): Promise<string | undefined> {
-  if (named !== undefined) return named;
-  if (!sheet.take?.file) return undefined;
-  const beside = join(dirname(sheetPath), sheet.take.file);
-  return (await exists(beside)) ? beside : (await exists(sheet.take.file)) ? sheet.take.file : undefined;
 }

@@ -12,8 +12,9 @@ import { type EncodedKind, encodeSound } from "../encode.js";
 import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
 import { numberIn, wholeIn } from "../flag-values.js";
 import { mixByWebAudio } from "../mixdesk.js";
-import { openSheet, takeOfSheet } from "../open-sheet.js";
+import { openSheet } from "../open-sheet.js";
 import { openStretcher } from "../stretcher.js";
+import { takeOfSheet } from "../take-of-sheet.js";
 import { type Io, progressLine } from "../terminal.js";
 
 const BACKING_RATE_HZ = 44_100;

@@ -1,22 +1,24 @@
 /** `pulgar review`: opens the sheet and its recording, serves the page, waits until Ctrl-C. */
 import { spawn } from "node:child_process";
-import { checkSheet } from "../../src/check/compare.js";
-import { listen } from "../../src/notes/listen.js";
-import { applyEdit } from "../../src/sheet/edit.js";
-import { sheetToJson } from "../../src/sheet/json.js";
+import { applyEdit, type Edit } from "../../src/sheet/edit.js";
+import { sheetFromJson, sheetToJson } from "../../src/sheet/json.js";
+import type { Sheet } from "../../src/sheet/sheet.js";
 import { siblingEdits } from "../../src/sheet/siblings.js";
 import { sheetToText } from "../../src/sheet/text.js";
 import { type Flags, textFlag } from "../arguments.js";
-import { openTake } from "../decoder.js";
+import { withBarsAnew } from "../bars-anew.js";
 import { wholeIn } from "../flag-values.js";
-import { openListener } from "../listener-runtime.js";
 import { type MusicDeps, openDesk } from "../page/desk.js";
-import { openRecording, type SoundDeps } from "../page/recording.js";
+import { type Ear, earThread } from "../page/ear.js";
+import { openHistory, stepsFile } from "../page/history.js";
+import { openRecording } from "../page/recording.js";
 import { redecideBars } from "../page/redecide.js";
 import { type OpenPage, pageFolder, servePage } from "../page/server.js";
-import { keepSheet, openPair, type SheetCodec, takeBeside } from "../page/sheet-files.js";
+import { keepSheet, openPair, type SheetCodec } from "../page/sheet-files.js";
+import { type OpenSound, soundThread } from "../page/sound.js";
 import { watchFiles } from "../page/watch.js";
 import { editedSheet } from "../sheet-pair.js";
+import { takeOfSheet } from "../take-of-sheet.js";
 import type { Io } from "../terminal.js";
 
 export type ReviewArgs = { sheetPath: string; takePath?: string; port?: number; open?: boolean };
@@ -59,41 +61,44 @@ const codec: SheetCodec = {
   toJson: sheetToJson,
 };
 
-const music: MusicDeps = { applyEdit, siblingEdits, redecide: redecideBars, check: checkSheet };
-
-const sound: SoundDeps = {
-  openTake: (path) => openTake(path, { isPartialOk: true }),
-  async listen(take, onShare) {
-    const listener = await openListener();
-    try {
-      return await listen(take, listener.run, {
-        card: listener.card,
-        onProgress: (_stage, share) => onShare(share),
-      });
-    } finally {
-      await listener.close();
-    }
-  },
+const music = {
+  applyEdit: (sheet: Sheet, edit: Edit) =>
+    edit.kind === "set-grid" ? withBarsAnew(applyEdit(sheet, edit)) : applyEdit(sheet, edit),
+  siblingEdits,
+  redecide: redecideBars,
 };
 
 /** Everything but the waiting: for the command and for tests.
  * @throws PulgarError where the sheet cannot be read or the port is taken */
 export async function openReview(
   args: ReviewArgs,
-  parts: { music?: Partial<MusicDeps>; sound?: Partial<SoundDeps>; pageDir?: string } = {},
+  parts: {
+    music?: Partial<MusicDeps>;
+    ear?: Ear;
+    openSound?: (path: string) => Promise<OpenSound>;
+    pageDir?: string;
+  } = {},
 ): Promise<{ page: OpenPage; files: { text: string; json: string }; close: () => Promise<void> }> {
   const pageDir = parts.pageDir ?? pageFolder();
   const { sheet, files } = await openPair(args.sheetPath, codec);
-  const takePath = args.takePath ?? (await takeBeside(args.sheetPath, sheet.take?.file));
+  const takePath = await takeOfSheet(sheet, args.sheetPath, args.takePath);
   const keeper = await keepSheet(files, codec);
   const whyNone = sheet.take?.file
     ? `The recording ${sheet.take.file} does not lie beside the sheet. Name it with --take.`
     : "This sheet has no recording. Name one with --take.";
-  const recording = openRecording(takePath, whyNone, { ...sound, ...parts.sound }, (isHeard) => {
+  const history = await openHistory(
+    stepsFile(files),
+    { toJson: sheetToJson, fromJson: sheetFromJson },
+    sheet,
+  );
+  const ear = parts.ear ?? earThread();
+  const sound = soundThread();
+  const deps = { open: parts.openSound ?? sound.open, listen: ear.listen };
+  const recording = openRecording(takePath, whyNone, deps, (isHeard) => {
     desk.tellTake();
     if (isHeard) desk.recheck();
   });
-  const desk = openDesk(sheet, keeper, recording, { ...music, ...parts.music });
+  const desk = openDesk(sheet, keeper, recording, { ...music, check: ear.check, ...parts.music }, history);
   const page = await servePage({ desk, recording, pageDir, port: args.port ?? 0 });
   const unwatch = watchFiles(files, () => void desk.look().catch(desk.trouble));
   return {
@@ -102,6 +107,8 @@ export async function openReview(
     close: async () => {
       unwatch();
       await page.close();
+      ear.end();
+      sound.end();
     },
   };
 }

@@ -10,6 +10,7 @@ import { mergeHand } from "../../src/sheet/merge.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
 import { sheetToText } from "../../src/sheet/text.js";
 import { type Flags, textFlag } from "../arguments.js";
+import { withBarsAnew } from "../bars-anew.js";
 import { openTake } from "../decoder.js";
 import { fileTrouble } from "../file-trouble.js";
 import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
@@ -154,7 +155,7 @@ async function transcribeOne(
   let keptCount = 0;
   if (edited) {
     const merged = mergeHand(drafted.sheet, edited);
-    sheet = withPattern(merged.sheet);
+    sheet = withPattern(withBarsAnew(merged.sheet));
     changes = merged.changed;
     keptCount = merged.kept;
   }

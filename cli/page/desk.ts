@@ -1,4 +1,4 @@
-/** The desk: one sheet under review, its versions, undo and redo, and what follows each mend.
+/** The desk: one sheet under review, its versions, and what follows each mend.
  * Every mend is saved before it is answered. One thing at a time: mends queue, so two tabs never interleave. */
 import { randomBytes } from "node:crypto";
 import { PulgarError } from "../../src/base/errors.js";
@@ -6,22 +6,21 @@ import type { CheckReport } from "../../src/check/report.js";
 import type { Listening } from "../../src/notes/played-note.js";
 import type { Edit } from "../../src/sheet/edit.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
-import { barsTouched, editWords, movesHand } from "./edit-words.js";
+import { barsTouched, barsWords, editWords, movesHand } from "./edit-words.js";
+import type { History } from "./history.js";
 import { type Recording, wordsOf } from "./recording.js";
 import type { Keeper } from "./sheet-files.js";
 import { pageCheck, pageSheet } from "./view.js";
 import type { PageCheck, PageEvent, PageState, SiblingOffer } from "./view-types.js";
 
-/** The music's side of a mend, handed in. `redecide` and `check` may be missing where a part of the program is. */
+/** The music's side of a mend, handed in. */
 export type MusicDeps = {
   applyEdit: (sheet: Sheet, edit: Edit) => Sheet;
   siblingEdits: (sheet: Sheet, edit: Edit) => Edit[];
   /** Decides again what the machine wrote in these bars. */
   redecide: (sheet: Sheet, bars: readonly number[], listening: Listening | undefined) => Sheet;
-  check: (sheet: Sheet, listening: Listening) => CheckReport;
+  check: (sheet: Sheet, listening: Listening) => Promise<CheckReport>;
 };
-
-type Step = { label: string; before: Sheet; after: Sheet };
 
 /** Answer to a request to change: the state, or that the page was behind. */
 export type Reply = { status: 200 | 409; state: PageState };
@@ -47,16 +46,21 @@ export type Desk = {
 
 const CHECK_WAIT_MS = 150; // several mends in a row are checked once
 
-export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, music: MusicDeps): Desk {
+export function openDesk(
+  first: Sheet,
+  keeper: Keeper,
+  recording: Recording,
+  music: MusicDeps,
+  history: History,
+): Desk {
   const run = randomBytes(4).toString("hex"); // versions of another run never match
   let count = 0;
   let sheet = first;
-  let undone: Step[] = [];
-  const done: Step[] = [];
   let notice: string | null = null;
   let offer: (SiblingOffer & { edits: Edit[] }) | null = null;
   let check: PageCheck = { kind: "none", why: "Not checked yet." };
   let checkTimer: NodeJS.Timeout | undefined;
+  let isChecking = false;
   const listeners = new Set<(event: PageEvent) => void>();
   let queue: Promise<unknown> = Promise.resolve();
 
@@ -76,10 +80,10 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
       sheet: pageSheet(sheet, recording.durationSec()),
       check,
       take: recording.state(),
-      undo: done.at(-1)?.label ?? null,
-      redo: undone.at(-1)?.label ?? null,
-      undoCount: done.length,
-      redoCount: undone.length,
+      undo: history.undo(),
+      redo: history.redo(),
+      undoCount: history.undoCount(),
+      redoCount: history.redoCount(),
       files: keeper.files,
       notice,
       offer: offer ? { text: offer.text, bars: offer.bars } : null,
@@ -105,8 +109,7 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
   async function takeOutside(): Promise<void> {
     const outside = await keeper.changedOutside();
     if (!outside) return;
-    done.push({ label: "the change made outside", before: sheet, after: outside });
-    undone = [];
+    await history.record("the change made outside", outside);
     offer = null;
     sheet = outside;
     count++;
@@ -118,30 +121,35 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
 
   function recheckSoon(): void {
     clearTimeout(checkTimer);
-    checkTimer = setTimeout(recheck, CHECK_WAIT_MS);
+    checkTimer = setTimeout(() => void recheck(), CHECK_WAIT_MS);
     checkTimer.unref();
   }
 
-  function recheck(): void {
+  /** One check at a time; what was mended meanwhile is checked after it. */
+  async function recheck(): Promise<void> {
     const listening = recording.listening();
-    const take = recording.state();
-    if (!listening) {
-      const why =
-        take.kind === "none"
-          ? take.why
-          : take.kind === "ready" && take.listening.kind === "none"
-            ? take.listening.why
-            : "The recording is being listened to.";
-      check = { kind: "none", why };
-    } else {
-      try {
-        check = pageCheck(music.check(sheet, listening));
-      } catch (e) {
-        if (!(e instanceof PulgarError)) console.error(e);
-        check = { kind: "none", why: wordsOf(e) };
-      }
+    if (isChecking) return;
+    isChecking = true;
+    const [of, ofVersion] = [sheet, version()];
+    try {
+      check = listening
+        ? pageCheck(await music.check(of, listening), ofVersion)
+        : { kind: "none", why: whyUnchecked() };
+    } catch (e) {
+      if (!(e instanceof PulgarError)) console.error(e);
+      check = { kind: "none", why: wordsOf(e) };
     }
+    isChecking = false;
     tellAll({ kind: "check", check, version: version() });
+    if (version() !== ofVersion) recheckSoon();
+  }
+
+  function whyUnchecked(): string {
+    const take = recording.state();
+    if (take.kind === "none") return take.why;
+    return take.kind === "ready" && take.listening.kind === "none"
+      ? take.listening.why
+      : "The recording is being listened to.";
   }
 
   const behind = (baseVersion: string): Reply | undefined => {
@@ -157,10 +165,8 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
     for (const edit of edits) next = music.applyEdit(next, edit);
     const bars = [...new Set(edits.filter(movesHand).flatMap(barsTouched))].sort((a, b) => a - b);
     if (bars.length > 0) next = music.redecide(next, bars, recording.listening());
-    const before = sheet;
     await put(next, label);
-    done.push({ label, before, after: next });
-    undone = [];
+    await history.record(label, next);
   }
 
   return {
@@ -186,12 +192,12 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
         if (!offer) throw new PulgarError("bad-usage", "There is nothing to repeat", "Mend a note first.");
         const { edits, bars } = offer;
         offer = null;
-        await step(edits, `the same in ${bars.length === 1 ? "bar" : "bars"} ${bars.join(", ")}`);
-        notice = `Done in ${bars.length === 1 ? "bar" : "bars"} ${bars.join(", ")} too.`;
+        await step(edits, `the same in ${barsWords(bars)}`);
+        notice = `Done in ${barsWords(bars)} too.`;
         return { status: 200, state: state() };
       }),
     look: () => inTurn(takeOutside),
-    recheck,
+    recheck: () => void recheck(),
     tellTake() {
       tellAll({ kind: "take", take: recording.state() });
       if (recording.listening()) tellAll({ kind: "heard" });
@@ -218,12 +224,11 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
       if (late) return late;
       notice = null;
       offer = null;
-      const [from, to] = way === "undo" ? [done, undone] : [undone, done];
-      const last = from.at(-1);
-      if (!last) throw new PulgarError("bad-usage", `Nothing to ${way}`, "This is where the review began.");
-      await put(way === "undo" ? last.before : last.after, `${way}: ${last.label}`);
-      from.pop();
-      to.push(last);
+      const label = history[way]();
+      const next = history.peek(way);
+      if (!next) throw new PulgarError("bad-usage", `Nothing to ${way}`, "This is where the review began.");
+      await put(next, `${way}: ${label}`);
+      await history.moved(way);
       return { status: 200, state: state() };
     });
   }
@@ -236,7 +241,7 @@ export function openDesk(first: Sheet, keeper: Keeper, recording: Recording, mus
     return {
       edits,
       bars,
-      text: `${editWords(edit)}: the same in ${bars.length === 1 ? "bar" : "bars"} ${bars.join(", ")}?`,
+      text: `The same in ${barsWords(bars)}? (${editWords(edit)})`,
     };
   }
 }

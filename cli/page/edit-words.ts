@@ -9,6 +9,10 @@ const beat = (tick: number): string =>
     .replace("+1/4", "¼")
     .replace("+3/4", "¾")}`;
 
+/** @param bars in order, at least one */
+export const barsWords = (bars: readonly number[]): string =>
+  bars.length === 1 ? `bar ${bars[0]}` : `bars ${bars.slice(0, -1).join(", ")} and ${bars.at(-1)}`;
+
 const place = (at: NoteRef): string => `bar ${at.bar} ${beat(at.tick)} string ${at.string}`;
 
 export function editWords(edit: Edit): string {

@@ -3,12 +3,12 @@ import { basename } from "node:path";
 import type { Take } from "../../src/audio/take.js";
 import { PulgarError } from "../../src/base/errors.js";
 import type { Listening } from "../../src/notes/played-note.js";
-import { makePicture, wavePeaks, wavOf } from "./picture.js";
+import type { OpenSound } from "./sound.js";
 import type { HeardNote, PageTake } from "./view-types.js";
 
 /** What the page needs of the rest of the program for sound; a part that is missing says why. */
 export type SoundDeps = {
-  openTake: (path: string) => Promise<{ take: Take }>;
+  open: (path: string) => Promise<OpenSound>;
   /** Rejects with a PulgarError where there is no listener. */
   listen: (take: Take, onShare: (share: number) => void) => Promise<Listening>;
 };
@@ -20,8 +20,8 @@ export type Recording = {
   listening: () => Listening | undefined;
   heard: () => HeardNote[];
   peaks: () => Uint8Array | undefined;
-  tile: (tileIdx: number) => Uint8Array | undefined;
-  wav: () => Uint8Array | undefined;
+  tile: (tileIdx: number) => Promise<Uint8Array | undefined>;
+  wav: () => Promise<Uint8Array | undefined>;
   /** Resolves when decoding and listening are over, however they went. */
   done: Promise<void>;
 };
@@ -37,23 +37,20 @@ export function openRecording(
   onChange: (isHeard: boolean) => void,
 ): Recording {
   let state: PageTake = path === undefined ? { kind: "none", why: whyNone } : { kind: "opening" };
-  let take: Take | undefined;
+  let sound: OpenSound | undefined;
   let listening: Listening | undefined;
-  let peaks: Uint8Array | undefined;
-  let wav: Uint8Array | undefined;
-  let draw: ((tileIdx: number) => Uint8Array) | undefined;
-  const tiles = new Map<number, Uint8Array>();
+  let wav: Promise<Uint8Array> | undefined;
+  const tiles = new Map<number, Promise<Uint8Array>>();
 
   async function work(file: string): Promise<void> {
     try {
-      take = (await deps.openTake(file)).take;
+      sound = await deps.open(file);
     } catch (e) {
       state = { kind: "none", why: wordsOf(e) };
       onChange(false);
       return;
     }
-    peaks = wavePeaks(take.samples, take.sampleRateHz);
-    draw = makePicture(take.samples, take.sampleRateHz);
+    const { take } = sound;
     const ready = {
       kind: "ready",
       fileName: basename(file),
@@ -84,18 +81,17 @@ export function openRecording(
     durationSec: () => (state.kind === "ready" ? state.durationSec : 0),
     listening: () => listening,
     heard: () => (listening ? heardNotes(listening) : []),
-    peaks: () => peaks,
-    tile(tileIdx) {
-      if (!draw) return undefined;
+    peaks: () => sound?.peaks,
+    async tile(tileIdx) {
       const known = tiles.get(tileIdx);
-      if (known) return known;
-      const tile = draw(tileIdx);
+      if (known || !sound) return known;
+      const tile = sound.tile(tileIdx);
       if (tiles.size >= TILES_KEPT) tiles.delete(tiles.keys().next().value ?? 0);
       tiles.set(tileIdx, tile);
       return tile;
     },
-    wav() {
-      if (take) wav ??= wavOf(take.samples, take.sampleRateHz);
+    async wav() {
+      wav ??= sound?.wav();
       return wav;
     },
     done: path === undefined ? Promise.resolve() : work(path),

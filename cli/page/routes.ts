@@ -22,7 +22,7 @@ export function addRoutes(app: FastifyInstance, base: string, desk: Desk, record
     const idx = Number(request.params.idx);
     if (!Number.isInteger(idx) || idx < 0 || idx > 10_000)
       throw new PulgarError("bad-usage", "No such part of the picture", "Reload the page.");
-    return sendBytes(reply, recording.tile(idx));
+    return sendBytes(reply, await recording.tile(idx));
   });
   app.get(`${base}/recording`, async (_request, reply) => {
     if (recording.path === undefined) return reply.code(404).send("No recording.\n");
@@ -32,7 +32,9 @@ export function addRoutes(app: FastifyInstance, base: string, desk: Desk, record
       cacheControl: false,
     });
   });
-  app.get(`${base}/recording.wav`, async (request, reply) => sendRange(request, reply, recording.wav()));
+  app.get(`${base}/recording.wav`, async (request, reply) =>
+    sendRange(request, reply, await recording.wav()),
+  );
   app.get(`${base}/events`, (request, reply) => openStream(request, reply, desk));
 
   app.post<{ Body: unknown }>(`${base}/mend`, async (request, reply) => {

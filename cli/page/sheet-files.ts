@@ -1,6 +1,6 @@
 /** The sheet on disk while it is reviewed: where it is saved, and whether somebody else has changed it. */
 import { createHash } from "node:crypto";
-import { readFile, realpath } from "node:fs/promises";
+import { readFile } from "node:fs/promises";
 import { basename, dirname, join } from "node:path";
 import { PulgarError } from "../../src/base/errors.js";
 import { FIRST_LINE } from "../../src/sheet/header.js";
@@ -63,18 +63,6 @@ export async function openPair(
 async function isOurs(path: string): Promise<boolean> {
   const text = await readFile(path, "utf8").catch(() => "");
   return text.replace(/^\uFEFF/, "").startsWith(FIRST_LINE);
-}
-
-/** The recording that a sheet names, where it lies in the sheet's own folder; links that lead out of it are not followed. */
-export async function takeBeside(sheetPath: string, file: string | undefined): Promise<string | undefined> {
-  if (!file || file !== basename(file) || file.startsWith(".")) return undefined;
-  try {
-    const folder = await realpath(dirname(sheetPath));
-    const path = await realpath(join(folder, file));
-    return dirname(path) === folder ? path : undefined;
-  } catch {
-    return undefined; // not there
-  }
 }
 
 /** What one file holds right now, as a fingerprint; "" when it is not there. */

@@ -48,11 +48,12 @@ export type PageDifference = {
   startSec?: number;
 };
 
-/** The check's word on the sheet; `why` says why there is none. */
+/** The check's word on the sheet of that version; `why` says why there is none. */
 export type PageCheck =
   | { kind: "none"; why: string }
   | {
       kind: "done";
+      version: string;
       verdicts: { bar: number; verdict: "same" | "differs" | "unsure" }[];
       differences: PageDifference[];
     };

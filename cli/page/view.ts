@@ -101,10 +101,11 @@ function pageNote(sheet: Sheet, note: SheetNote): PageNote {
   };
 }
 
-/** The check's report in the page's words. */
-export function pageCheck(report: CheckReport): PageCheck {
+/** The check's report in the page's words. @param version of the sheet that was checked */
+export function pageCheck(report: CheckReport, version: string): PageCheck {
   return {
     kind: "done",
+    version,
     verdicts: report.bars,
     differences: report.differences.map((d) => ({
       kind: d.kind,

@@ -67,6 +67,12 @@ export function regrid(sheet: Sheet, edit: GridEdit): Sheet {
     placed.filter((p) => p.ticks >= -pickup).map(({ note, ticks }) => ({ ...note, ...at(ticks) })),
   );
   const scale = ratio ?? 1;
+  const isSameBars =
+    carry.kind === "exact" &&
+    carry.scale === 1 &&
+    carry.shiftBeats === 0 &&
+    meter.beats === old.meter.beats &&
+    barCount === old.barCount;
   const next: Sheet = {
     ...sheet,
     grid: {
@@ -94,12 +100,11 @@ export function regrid(sheet: Sheet, edit: GridEdit): Sheet {
         return bar > barCount ? [] : [{ ...chord, bar, beat: 1 + tick / BEAT_TICKS }];
       }),
     ),
-    // Bars have become other bars: what speaks of bar numbers is found anew by the caller.
-    form: [],
-    repeats: [],
-    groupOfBar: [],
+    // Where bars have become other bars, what speaks of bar numbers is found anew by the caller.
+    ...(isSameBars ? {} : { form: [], repeats: [], groupOfBar: [] }),
   };
-  const { pattern: _pattern, removed, ...rest } = next;
+  const { pattern, removed, ...bare } = next;
+  const rest: Omit<Sheet, "removed"> = isSameBars && pattern ? { ...bare, pattern } : bare;
   relength(rest, sheet, scale);
   const movedRemoved = (removed ?? []).flatMap((r) => {
     const ticks = absoluteTick(sheet, r.bar, r.tick);
@@ -236,7 +241,7 @@ function onePerPlace(notes: readonly SheetNote[]): SheetNote[] {
 }
 
 /** Lengths on the new grid: those that went without saying still do, others are scaled. */
-function relength(sheet: Omit<Sheet, "pattern" | "removed">, old: Sheet, scale: number): void {
+function relength(sheet: Omit<Sheet, "removed">, old: Sheet, scale: number): void {
   const oldBars = notesOfBars(old.notes);
   const wasPlain = new Set<string>();
   const keyOf = (n: SheetNote): string =>

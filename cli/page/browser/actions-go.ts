@@ -150,7 +150,7 @@ export function goActions(desk: Desk): Action[] {
       keys: ["s"],
       shown: "S",
       group: "Go",
-      words: "finer step (Shift S: coarser)",
+      words: "finer step",
       run: () => stepBy(1),
     },
     {

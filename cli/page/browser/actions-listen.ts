@@ -66,7 +66,7 @@ export function listenActions(desk: Desk): Action[] {
       keys: ["-"],
       shown: "−",
       group: "Listen",
-      words: "slower, down to 40 %",
+      words: "slower, down to 40\u00a0%",
       run: () => speed(-1),
     },
     { id: "faster", keys: ["+", "="], shown: "+", group: "Listen", words: "faster", run: () => speed(1) },

@@ -48,13 +48,23 @@ export function mendActions(desk: Desk): Action[] {
       );
       void mends.mend([{ kind: "set-length", at: refOf(note), lengthTicks }]);
     });
-  const typeFret = (digit: string): void => {
+  /** The old place becomes the first of the others: taking the last one again and again goes round them all. */
+  const otherPlace = (idx: number): void =>
+    onNote((note) => {
+      const to = note.alternatives.at(idx);
+      if (!to) return tell.say("This note has no other place.");
+      const alternativeIdx = note.alternatives.indexOf(to);
+      void mends.mend([{ kind: "accept-alternative", at: refOf(note), alternativeIdx }], {
+        ...model.caret,
+        string: to.string,
+      });
+    });
+  const typeFret = (digit: string, whenMs: number): void => {
     const { bar, tick, string } = model.caret;
     const at = `${bar}:${tick}:${string}`;
-    const nowMs = performance.now();
-    const joined = typed.at === at && nowMs - typed.whenMs < TYPING_MS ? typed.text + digit : digit;
+    const joined = typed.at === at && whenMs - typed.whenMs < TYPING_MS ? typed.text + digit : digit;
     const text = Number(joined) <= HIGHEST_TYPED ? joined : digit;
-    typed = { text, at, whenMs: nowMs };
+    typed = { text, at, whenMs };
     const note = noteAtCaret(model);
     void mends.mend(
       note
@@ -71,7 +81,8 @@ export function mendActions(desk: Desk): Action[] {
       shown: "0 … 24",
       group: "Mend",
       words: "fret; where no note is, add one",
-      run: (key) => typeFret(key),
+      isChosenByKey: true,
+      run: typeFret,
     },
     {
       id: "delete",
@@ -135,6 +146,7 @@ export function mendActions(desk: Desk): Action[] {
       shown: "P I M A",
       group: "Mend",
       words: "picking finger (again: none)",
+      isChosenByKey: true,
       run: (key) =>
         onNote(
           (note) =>
@@ -153,6 +165,7 @@ export function mendActions(desk: Desk): Action[] {
       shown: "Alt 0 … 4",
       group: "Mend",
       words: "left finger",
+      isChosenByKey: true,
       run: (key) =>
         onNote(
           (note) =>
@@ -167,15 +180,23 @@ export function mendActions(desk: Desk): Action[] {
       shown: "O",
       group: "Mend",
       words: "the likeliest other place",
-      run: () =>
-        onNote((note) => {
-          const to = note.alternatives[0];
-          if (!to) return tell.say("This note has no other place.");
-          void mends.mend([{ kind: "accept-alternative", at: refOf(note), alternativeIdx: 0 }], {
-            ...model.caret,
-            string: to.string,
-          });
-        }),
+      run: () => otherPlace(0),
+    },
+    {
+      id: "next-place",
+      keys: ["Shift+O"],
+      shown: "Shift O",
+      group: "Mend",
+      words: "each other place in turn",
+      run: () => otherPlace(-1),
+    },
+    {
+      id: "marks",
+      keys: ["e"],
+      shown: "E",
+      group: "Mend",
+      words: "marks: hammer-on, slide, let ring …",
+      run: () => onNote(() => desk.openMarks()),
     },
     {
       id: "settle",

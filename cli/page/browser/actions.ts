@@ -13,7 +13,10 @@ export type Action = {
   shown: string;
   group: "Listen" | "Go" | "Mend" | "Keep" | "Look";
   words: string;
-  run: (key: string) => void;
+  /** Which of its keys was pressed matters: digits, fingers. */
+  isChosenByKey?: true;
+  /** @param whenMs when the key was pressed, on the page's clock: an action may have to wait for the mends before it */
+  run: (key: string, whenMs: number) => void;
 };
 
 export type Desk = {
@@ -28,6 +31,7 @@ export type Desk = {
   openGrid: () => void;
   openTitle: () => void;
   openMode: () => void;
+  openMarks: () => void;
   toggleKeys: () => void;
   toggleFilm: () => void;
   zoom: (factor: number) => void;

@@ -4,15 +4,27 @@ import type { ModeName } from "../../../src/harmony/harmony.js";
 import type { GridEdit } from "../../../src/sheet/edit.js";
 import { MODE_NAMES } from "../../../src/sheet/mode-name.js";
 import { byId, el } from "./dom.js";
-import type { Mends } from "./mends.js";
-import { beatWords, clockText, type Model } from "./model.js";
+import { type Mends, refOf } from "./mends.js";
+import { beatWords, clockText, type Model, noteAtCaret } from "./model.js";
 
 export type Forms = {
   openChord: () => void;
   openGrid: () => void;
   openTitle: () => void;
   openMode: () => void;
+  openMarks: () => void;
 };
+
+/** Marks that a hand may set. A grace note is one by its place, not by a mark that can be taken away. */
+const MARKS = [
+  ["hammer-on", "hammer-on"],
+  ["pull-off", "pull-off"],
+  ["slide", "slide"],
+  ["let-ring", "let ring"],
+  ["tie", "tied to the note before"],
+  ["dead", "dead note"],
+  ["harmonic", "harmonic"],
+] as const;
 
 export function makeForms(model: Model, mends: Mends, nowSec: () => number): Forms {
   const dialog = el("dialog", { id: "form" });
@@ -183,6 +195,31 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
         "Title",
         [field("Title", { name: "title", value: model.state.sheet.title, maxlength: 200, required: true })],
         (data) => void mends.mend([{ kind: "set-title", title: String(data.get("title") ?? "") }]),
+      );
+    },
+    openMarks() {
+      const note = noteAtCaret(model);
+      if (!note) return;
+      open(
+        `Marks: string ${note.string}, fret ${note.fret}`,
+        MARKS.map(([mark, words]) =>
+          el(
+            "label",
+            { class: "line" },
+            el("input", {
+              type: "checkbox",
+              name: "mark",
+              value: mark,
+              checked: note.marks.includes(mark),
+            }),
+            words,
+          ),
+        ),
+        (data) => {
+          const chosen = MARKS.map(([mark]) => mark).filter((m) => data.getAll("mark").includes(m));
+          const marks = [...note.marks.filter((m) => m === "grace"), ...chosen];
+          void mends.mend([{ kind: "set-marks", at: refOf(note), marks }]);
+        },
       );
     },
     openMode() {

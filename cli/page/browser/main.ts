@@ -12,17 +12,17 @@ import { makePanel } from "./panel.js";
 import { makePictureLane } from "./picture-lane.js";
 import { makePlayer } from "./player.js";
 import { listenToPointer } from "./pointer.js";
-import { LANE, lineY, makeTabLane } from "./tab-lane.js";
+import { LANE, lineY, makeTabLane, sizeLane } from "./tab-lane.js";
 import { makeTransport } from "./transport.js";
 
 const FOLLOW_SHARE = 0.35; // the cursor stands at this share of the view while it plays
 
 async function start(): Promise<void> {
-  const state = await loadState();
+  const [state, heard] = await Promise.all([loadState(), loadHeard()]);
   const first = state.sheet.bars[0];
   const model: Model = {
     state,
-    heard: [],
+    heard,
     peaks: undefined,
     caret: { bar: first?.bar ?? 1, tick: 0, string: state.sheet.notes[0]?.string ?? 1 },
     anchorSec: undefined,
@@ -39,7 +39,10 @@ async function start(): Promise<void> {
     isGone: false,
   };
   const view = byId("view");
+  const lane = byId("lane");
   const canvas = byId<HTMLCanvasElement>("picture");
+  const cursors = [...document.querySelectorAll<HTMLElement>(".cursor")];
+  const spans = [...document.querySelectorAll<HTMLElement>(".span")];
   let isAsked = false;
   const changed = (): void => {
     if (isAsked) return;
@@ -87,16 +90,21 @@ async function start(): Promise<void> {
     },
   };
   const actions = makeActions(desk);
-  showKeys(actions);
+  const run = makeRunner(mends);
+  showKeys(actions, (action) => run(action, "", performance.now()));
   for (const id of ["lane", "keys"]) byId(id).tabIndex = 0; // both take arrow keys
   const picture = makePictureLane(model, changed);
   const tab = makeTabLane(model);
-  const panel = makePanel(desk, actions, player.media);
-  const transport = makeTransport(desk, actions);
+  const runById = (id: string, key = ""): void => {
+    const action = actions.find((a) => a.id === id);
+    if (action) run(action, key, performance.now());
+  };
+  const panel = makePanel(desk, runById, player.media);
+  const transport = makeTransport(desk, runById);
   const overview = makeOverview(model, (sec) => {
     scrollTo(leftFor(model, sec, 0.5));
   });
-  listenToKeys(actions, mends);
+  listenToKeys(actions, run);
   listenToPointer(desk, scrollTo);
   let lastWords = "";
 
@@ -109,19 +117,21 @@ async function start(): Promise<void> {
     }
     const width = model.viewPx;
     const height = view.clientHeight - LANE.heightPx;
-    picture.draw(fit(canvas, width, Math.max(60, height)), width, Math.max(60, height));
+    const isWhole = picture.draw(fit(canvas, width, Math.max(60, height)), width, Math.max(60, height));
+    byId("stage").toggleAttribute("data-pictured", isWhole);
     tab.draw(width);
     const x = (sec: number): number => (sec - model.leftSec) * model.pxPerSec;
-    place(byId("cursor"), x(model.playSec), undefined);
+    for (const node of cursors) place(node, x(model.playSec), undefined);
     const caret = byId("caret");
-    byId("lane").dataset.caret = `${model.caret.bar}:${model.caret.tick}:${model.caret.string}`;
-    document.body.dataset.version = model.state.version;
+    const at = `${model.caret.bar}:${model.caret.tick}:${model.caret.string}`;
+    if (lane.dataset.caret !== at) lane.dataset.caret = at;
     caret.style.transform = `translate(${x(caretSec(model)) - 11}px, ${lineY(model.caret.string) - 11}px)`;
     const chosen = selected(model) ?? model.loop;
-    const span = byId("span");
-    span.hidden = !chosen;
-    span.classList.toggle("loop", model.loop !== undefined);
-    if (chosen) place(span, x(chosen.fromSec), (chosen.toSec - chosen.fromSec) * model.pxPerSec);
+    for (const span of spans) {
+      span.hidden = !chosen;
+      span.classList.toggle("loop", model.loop !== undefined);
+      if (chosen) place(span, x(chosen.fromSec), (chosen.toSec - chosen.fromSec) * model.pxPerSec);
+    }
     overview.draw();
     transport.draw();
     panel.draw();
@@ -203,7 +213,7 @@ async function start(): Promise<void> {
 
   takeUp(state.take);
   adopt(model, model.state);
-  model.heard = await loadHeard();
+  sizeLane();
   measure();
   document.body.classList.add("ready");
   byId("lane").focus();
@@ -217,12 +227,33 @@ function place(node: HTMLElement, x: number, width: number | undefined): void {
 
 const keysAreShown = (): boolean => byId("keys").offsetParent !== null;
 
-/** Keys run actions. What moves the caret or mends waits until the mends before it are answered, so that fast typing keeps its order. */
-function listenToKeys(actions: readonly Action[], mends: Mends): void {
-  const byKey = new Map<string, Action>();
-  for (const action of actions) for (const key of action.keys) byKey.set(key, action);
+type Run = (action: Action, key: string, whenMs: number) => void;
+
+/** Runs actions. What moves the caret or mends waits until the mends before it are answered, so that fast typing keeps its order. */
+function makeRunner(mends: Mends): Run {
   let queue: Promise<void> = Promise.resolve();
   let waiting = 0;
+  return (action, key, whenMs) => {
+    const isFree = action.group === "Listen" || action.group === "Look";
+    if (isFree || (waiting === 0 && !mends.isBusy())) {
+      action.run(key, whenMs);
+      return;
+    }
+    waiting++;
+    document.body.classList.add("saving");
+    queue = queue
+      .then(() => mends.settled())
+      .then(() => {
+        waiting--;
+        action.run(key, whenMs);
+        document.body.classList.toggle("saving", waiting > 0 || mends.isBusy());
+      });
+  };
+}
+
+function listenToKeys(actions: readonly Action[], run: Run): void {
+  const byKey = new Map<string, Action>();
+  for (const action of actions) for (const key of action.keys) byKey.set(key, action);
   document.addEventListener("keydown", (event) => {
     const target = event.target as HTMLElement;
     if (document.querySelector("dialog[open]")) return;
@@ -237,21 +268,7 @@ function listenToKeys(actions: readonly Action[], mends: Mends): void {
     const action = byKey.get(name);
     if (!action) return;
     event.preventDefault();
-    const key = /Digit/.test(name) ? name : event.key.toLowerCase();
-    const isFree = action.group === "Listen" || action.group === "Look";
-    if (isFree || (waiting === 0 && !mends.isBusy())) {
-      action.run(key);
-      return;
-    }
-    waiting++;
-    document.body.classList.add("saving");
-    queue = queue
-      .then(() => mends.settled())
-      .then(() => {
-        waiting--;
-        action.run(key);
-        document.body.classList.toggle("saving", waiting > 0 || mends.isBusy());
-      });
+    run(action, /Digit/.test(name) ? name : event.key.toLowerCase(), event.timeStamp);
   });
 }
 

@@ -1,5 +1,6 @@
 /** What the page knows and where the user is in it. One object; whoever changes it calls `changed`. */
-import type { HeardNote, PageBar, PageNote, PageState } from "../view-types.js";
+import type { HeardNote, PageBar, PageCheck, PageNote, PageSheet, PageState } from "../view-types.js";
+import { groupBy } from "./dom.js";
 
 export type Caret = { bar: number; tick: number; string: number };
 export type Sound = "recording" | "sheet" | "both";
@@ -37,8 +38,27 @@ export type Model = {
 
 export const ZOOM = { least: 12, most: 400 } as const;
 
+type Index = { bars: Map<number, PageBar>; notes: Map<number, PageNote[]>; unsureCount: number };
+const indexes = new WeakMap<PageSheet, Index>();
+
+/** A sheet's bars and notes by bar number: asked for in every frame, made once a sheet. */
+function indexOf(sheet: PageSheet): Index {
+  let index = indexes.get(sheet);
+  if (!index) {
+    index = {
+      bars: new Map(sheet.bars.map((b) => [b.bar, b])),
+      notes: groupBy(sheet.notes, (n) => n.bar),
+      unsureCount: sheet.notes.filter((n) => n.isUnsure).length,
+    };
+    indexes.set(sheet, index);
+  }
+  return index;
+}
+
+export const unsureCount = (model: Model): number => indexOf(model.state.sheet).unsureCount;
+
 export const barOf = (model: Model, bar: number): PageBar | undefined =>
-  model.state.sheet.bars.find((b) => b.bar === bar);
+  indexOf(model.state.sheet).bars.get(bar);
 
 /** Seconds of a place. */
 export function secAt(model: Model, bar: number, tick: number): number {
@@ -78,12 +98,12 @@ export function placeAtSec(model: Model, sec: number, stepTicks: number): { bar:
 }
 
 export const notesOfBar = (model: Model, bar: number): PageNote[] =>
-  model.state.sheet.notes.filter((n) => n.bar === bar);
+  indexOf(model.state.sheet).notes.get(bar) ?? [];
 
 /** The note under the caret; a grace note only when nothing else is there. */
 export function noteAtCaret(model: Model): PageNote | undefined {
   const { bar, tick, string } = model.caret;
-  const here = model.state.sheet.notes.filter((n) => n.bar === bar && n.tick === tick && n.string === string);
+  const here = notesOfBar(model, bar).filter((n) => n.tick === tick && n.string === string);
   return here.find((n) => !n.marks.includes("grace")) ?? here[0];
 }
 
@@ -98,10 +118,19 @@ export function selected(model: Model): Stretch | undefined {
     : { fromSec: Math.min(at, model.anchorSec), toSec: Math.max(at, model.anchorSec) };
 }
 
-export const verdictOf = (model: Model, bar: number): "same" | "differs" | "unsure" | undefined =>
-  model.state.check.kind === "done"
-    ? model.state.check.verdicts.find((v) => v.bar === bar)?.verdict
-    : undefined;
+type Verdict = "same" | "differs" | "unsure";
+const verdicts = new WeakMap<PageCheck, Map<number, Verdict>>();
+
+export function verdictOf(model: Model, bar: number): Verdict | undefined {
+  const { check } = model.state;
+  if (check.kind !== "done") return undefined;
+  let ofBar = verdicts.get(check);
+  if (!ofBar) {
+    ofBar = new Map(check.verdicts.map((v) => [v.bar, v.verdict]));
+    verdicts.set(check, ofBar);
+  }
+  return ofBar.get(bar);
+}
 
 /** A place in words. */
 export function beatWords(tick: number): string {
@@ -136,7 +165,7 @@ export function noteWords(note: PageNote): string {
     .join("; ");
 }
 
-export const percent = (share: number): string => `${Math.round(share * 100)} %`;
+export const percent = (share: number): string => `${Math.round(share * 100)}\u00a0%`;
 
 export function clockText(sec: number): string {
   const s = Math.max(0, sec);

@@ -1,10 +1,11 @@
 /** The whole piece in a strip: waveform, unsure notes, differing bars, the part in view. A click goes there. */
 import { byId, fit } from "./dom.js";
 import { type Model, verdictOf } from "./model.js";
+import { waveShare } from "./picture-lane.js";
 
 export function makeOverview(model: Model, goTo: (sec: number) => void): { draw: () => void } {
   const canvas = byId<HTMLCanvasElement>("overview");
-  let lastKey = "";
+  let last: readonly unknown[] = [];
   let still: HTMLCanvasElement | undefined;
   const secAtX = (event: PointerEvent): number =>
     (event.offsetX / canvas.clientWidth) * model.state.sheet.durationSec;
@@ -40,7 +41,7 @@ export function makeOverview(model: Model, goTo: (sec: number) => void): { draw:
         const to = Math.max(from + 1, Math.floor(((x + 1) / width) * total * 100));
         let peak = 0;
         for (let k = from; k < to; k++) peak = Math.max(peak, peaks[k] ?? 0);
-        const h = (peak / 255) * (height - 8);
+        const h = waveShare(peak) * (height - 8);
         ink.fillRect(x, height - 2 - h, 1, h);
       }
     ink.fillStyle = "#7a1f00";
@@ -55,10 +56,11 @@ export function makeOverview(model: Model, goTo: (sec: number) => void): { draw:
       const height = 34;
       if (width === 0) return;
       const ink = fit(canvas, width, height);
-      const key = `${width} ${model.state.version} ${model.state.check.kind} ${model.peaks?.length} ${window.devicePixelRatio} ${JSON.stringify(model.state.check).length}`;
-      if (key !== lastKey || !still) {
+      const { sheet, check } = model.state;
+      const now = [width, sheet, check, model.peaks, window.devicePixelRatio];
+      if (!still || !now.every((x, k) => x === last[k])) {
         still = drawStill(width, height);
-        lastKey = key;
+        last = now;
       }
       ink.drawImage(still, 0, 0, width, height);
       const total = model.state.sheet.durationSec;

@@ -18,7 +18,8 @@ const QUIET = 90; // bytes under this are the room's noise: paper
 type Tile = HTMLCanvasElement | "asked";
 
 export type PictureLane = {
-  draw: (ink: CanvasRenderingContext2D, width: number, height: number) => void;
+  /** @returns whether all that the view should show was there to be drawn */
+  draw: (ink: CanvasRenderingContext2D, width: number, height: number) => boolean;
   /** Heights of the pitches that are named at the side. */
   pitchMarks: (height: number) => { midi: number; y: number }[];
 };
@@ -66,12 +67,16 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
       ink.imageSmoothingEnabled = true;
       const firstTile = Math.max(0, Math.floor(leftSec / PICTURE.tileSec));
       const lastTile = Math.floor(rightSec / PICTURE.tileSec);
-      for (let idx = firstTile; idx <= lastTile; idx++) {
+      const { take } = model.state;
+      const tileCount = take.kind === "ready" ? Math.ceil(take.durationSec / PICTURE.tileSec) : 0;
+      let isWhole = tileCount > 0 && model.peaks !== undefined;
+      for (let idx = firstTile; idx <= Math.min(lastTile, tileCount - 1); idx++) {
         const tile = tileAt(idx);
+        if (!tile) isWhole = false;
         const from = x(idx * PICTURE.tileSec);
         if (tile) ink.drawImage(tile, from, top, PICTURE.tileSec * pxPerSec, h);
       }
-      tileAt(lastTile + 1);
+      if (lastTile + 1 < tileCount) tileAt(lastTile + 1);
       drawWave(ink, model, waveTop, waveH, width);
       drawPitches(ink, width, (midi) => pitchY(midi, top, h));
       drawGrid(ink, model, width, height, x);
@@ -90,6 +95,7 @@ export function makePictureLane(model: Model, redraw: () => void): PictureLane {
       const cx = x(caretSec(model));
       ink.fillStyle = "rgba(16,34,58,.35)";
       ink.fillRect(cx, RULER_PX, 1, height);
+      return isWhole;
     },
   };
 }
@@ -101,6 +107,9 @@ function drawPitches(ink: CanvasRenderingContext2D, width: number, y: (midi: num
   ink.fillStyle = "rgba(120,60,10,.16)";
   for (const midi of NAMED_MIDI) ink.fillRect(0, Math.round(y(midi)), width, 1);
 }
+
+/** Height of the waveform for a peak of 0…255, 0…1: soft notes are seen beside loud ones. */
+export const waveShare = (peak: number): number => (peak / 255) ** 0.7;
 
 function drawWave(ink: CanvasRenderingContext2D, model: Model, top: number, h: number, width: number): void {
   const { peaks, leftSec, pxPerSec } = model;
@@ -114,7 +123,7 @@ function drawWave(ink: CanvasRenderingContext2D, model: Model, top: number, h: n
     const to = Math.max(from + 1, Math.floor(from + 2 * perPx));
     let peak = 0;
     for (let k = from; k < to; k++) peak = Math.max(peak, peaks[k] ?? 0);
-    const half = Math.max(0.5, (peak / 255) * (h / 2 - 3));
+    const half = Math.max(0.5, waveShare(peak) * (h / 2 - 3));
     ink.rect(px, middle - half, 1.4, 2 * half);
   }
   ink.fill();

@@ -1,4 +1,5 @@
-/** Mouse, pen and finger: a click sets the caret, dragging a note moves it, dragging elsewhere scrolls, the wheel scrolls. */
+/** Mouse, pen and finger: a click sets the caret, dragging a note moves it (a finger rests on it first), dragging elsewhere scrolls,
+ * the wheel scrolls, two fingers zoom. */
 import type { Desk } from "./actions.js";
 import { byId } from "./dom.js";
 import { refOf } from "./mends.js";
@@ -6,16 +7,20 @@ import { caretSec, placeAtSec } from "./model.js";
 import { LANE, lineY } from "./tab-lane.js";
 
 const STILL_PX = 5; // a press that moves less than this is a click
+const REST_MS = 350; // a finger that rests this long on a note takes it along; one that moves on scrolls
 
 export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void): void {
   const { model, mends, player } = desk;
   const view = byId("view");
   const lane = byId("lane");
   let drag:
-    | { kind: "note"; id: string; x: number; y: number; node: HTMLElement }
+    | { kind: "note"; id: string; x: number; y: number; node: HTMLElement; isHeld: boolean }
     | { kind: "scroll"; x: number; leftSec: number; moved: boolean }
     | { kind: "select"; x: number }
     | undefined;
+  let restTimer: number | undefined;
+  const fingers = new Map<number, number>(); // x of each finger that is down
+  let spreadPx = 0; // between two fingers
 
   const secAtX = (clientX: number): number =>
     model.leftSec + (clientX - view.getBoundingClientRect().left) / model.pxPerSec;
@@ -32,8 +37,20 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     desk.changed();
   };
 
+  const spread = (): number => {
+    const [one = 0, two = 0] = [...fingers.values()];
+    return Math.max(20, Math.abs(one - two));
+  };
+
   view.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
+    if (event.pointerType === "touch") fingers.set(event.pointerId, event.clientX);
+    if (fingers.size === 2) {
+      clearTimeout(restTimer);
+      drag = undefined;
+      spreadPx = spread();
+      return;
+    }
     const target = event.target as HTMLElement;
     const note = target.closest<HTMLElement>("[data-id]");
     const chord = target.closest<HTMLElement>("[data-chord]");
@@ -54,7 +71,20 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
       model.anchorSec = undefined;
       model.caret = { bar: found.bar, tick: found.tick, string: found.string };
       if (!model.isPlaying) player.seek(found.startSec);
-      drag = { kind: "note", id, x: event.clientX, y: event.clientY, node: note };
+      const held = {
+        kind: "note" as const,
+        id,
+        x: event.clientX,
+        y: event.clientY,
+        node: note,
+        isHeld: event.pointerType !== "touch",
+      };
+      drag = held;
+      if (!held.isHeld)
+        restTimer = window.setTimeout(() => {
+          held.isHeld = true;
+          held.node.classList.add("dragged");
+        }, REST_MS);
       desk.changed();
     } else if (event.shiftKey) {
       model.anchorSec ??= caretSec(model);
@@ -67,8 +97,20 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
   });
 
   view.addEventListener("pointermove", (event) => {
+    if (fingers.has(event.pointerId)) fingers.set(event.pointerId, event.clientX);
+    if (fingers.size === 2) {
+      const now = spread();
+      desk.zoom(now / spreadPx);
+      spreadPx = now;
+      return;
+    }
+    if (drag?.kind === "note" && !drag.isHeld && Math.abs(event.clientX - drag.x) > STILL_PX) {
+      clearTimeout(restTimer);
+      drag = { kind: "scroll", x: drag.x, leftSec: model.leftSec, moved: true };
+    }
     if (!drag) return;
     if (drag.kind === "note") {
+      if (!drag.isHeld) return;
       const [dx, dy] = [event.clientX - drag.x, event.clientY - drag.y];
       drag.node.classList.add("dragged");
       drag.node.style.translate = `${dx}px ${Math.round(dy / LANE.linePx) * LANE.linePx}px`;
@@ -80,6 +122,8 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
   });
 
   const end = (event: PointerEvent): void => {
+    clearTimeout(restTimer);
+    fingers.delete(event.pointerId);
     const was = drag;
     drag = undefined;
     if (!was) return;
@@ -88,7 +132,7 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     was.node.classList.remove("dragged");
     was.node.style.translate = "";
     const note = model.state.sheet.notes.find((n) => n.id === was.id);
-    if (!note || event.type === "pointercancel") return;
+    if (!note || !was.isHeld || event.type === "pointercancel") return;
     const [dx, dy] = [event.clientX - was.x, event.clientY - was.y];
     const string = Math.max(1, Math.min(6, note.string + Math.round(dy / LANE.linePx)));
     if (Math.abs(dy) > LANE.linePx / 2 && Math.abs(dy) >= Math.abs(dx)) {

@@ -4,14 +4,22 @@ import type { PageBar, PageChord, PageNote } from "../view-types.js";
 import { byId, el, groupBy } from "./dom.js";
 import { type Model, noteWords, secAt, verdictOf } from "./model.js";
 
+const TOP_PX = 40; // room for the chords over the first line
+const isFinger = window.matchMedia("(pointer: coarse)").matches;
+const LINE_PX = isFinger ? 31 : 22; // a fingertip hits a line of 8 mm, a mouse one of 6
+
 export const LANE = {
-  chordPx: 30,
-  linePx: 22,
-  topPx: 40,
-  letterPx: 182,
-  countPx: 202,
-  heightPx: 222,
+  linePx: LINE_PX,
+  topPx: TOP_PX,
+  heightPx: TOP_PX + 6 * LINE_PX + 50, // with the letters and the count under the lines
 } as const;
+
+/** Tells the stylesheet how far the lines are apart. */
+export function sizeLane(): void {
+  document.documentElement.style.setProperty("--line-px", `${LANE.linePx}px`);
+  document.documentElement.style.setProperty("--lane-px", `${LANE.heightPx}px`);
+}
+
 const NEAR_PX = 600; // bars this far outside are kept ready
 
 export const lineY = (string: number): number => LANE.topPx + (string - 1) * LANE.linePx + LANE.linePx / 2;

@@ -1,7 +1,7 @@
 /** Buttons of the head: play, what sounds, speed, loop, undo, redo. Each names its key. */
-import type { Action, Desk } from "./actions.js";
+import type { Desk } from "./actions.js";
 import { byId, el } from "./dom.js";
-import { clockText, type Sound } from "./model.js";
+import { clockText, type Sound, unsureCount } from "./model.js";
 import { SPEEDS } from "./player.js";
 
 const SOUND_WORDS: Record<Sound, string> = {
@@ -10,9 +10,8 @@ const SOUND_WORDS: Record<Sound, string> = {
   both: "one in each ear",
 };
 
-export function makeTransport(desk: Desk, actions: readonly Action[]): { draw: () => void } {
+export function makeTransport(desk: Desk, run: (id: string) => void): { draw: () => void } {
   const { model, player } = desk;
-  const run = (id: string): void => actions.find((a) => a.id === id)?.run("");
   const button = (id: string, words: string, label: string): HTMLButtonElement =>
     el(
       "button",
@@ -73,13 +72,12 @@ export function makeTransport(desk: Desk, actions: readonly Action[]): { draw: (
       setText(play, model.isPlaying ? "■" : "▶");
       play.setAttribute("aria-label", model.isPlaying ? "stop (Space)" : "play (Space)");
       setText(clock, clockText(model.playSec));
-      sound.value = model.sound;
+      if (sound.value !== model.sound) sound.value = model.sound;
       if (Number(speed.value) !== Math.round(model.speed * 100))
         speed.value = String(Math.round(model.speed * 100));
       setText(speedWords, `${Math.round(model.speed * 100)} %`);
       loop.setAttribute("aria-pressed", String(model.loop !== undefined));
-      const left = state.sheet.notes.filter((n) => n.isUnsure).length;
-      setText(unsure, `Next unsure (${left})`);
+      setText(unsure, `Next unsure (${unsureCount(model)})`);
       undo.disabled = state.undo === null;
       redo.disabled = state.redo === null;
       undo.title = state.undo ? `undo ${state.undo} (U)` : "nothing to undo";

@@ -114,6 +114,8 @@ describe.skipIf(!hasChromium)(
           expect(musicOf(await onDisk(folder))).toEqual(before);
           ({ child, address } = await startChild(folder, pageDir));
           page = await openPage(browser, address);
+          await press(page, "u", "Shift+U"); // the steps have outlived the server
+          expect(musicOf(await onDisk(folder))).toEqual(before);
         }
       }
       expect(mended).toBeLessThanOrEqual(12); // the neighbours that were right stay right
@@ -122,7 +124,16 @@ describe.skipIf(!hasChromium)(
       expect(musicOf(sheetFromText(await readFile(folder.text, "utf8")).sheet)).toEqual(
         musicOf(folder.truth),
       );
-      expect((await readdir(folder.dir)).sort()).toEqual(["take.sheet.json", "take.tab.txt", "take.wav"]);
+      expect((await readdir(folder.dir)).sort()).toEqual([
+        ".take.steps",
+        "take.sheet.json",
+        "take.tab.txt",
+        "take.wav",
+      ]);
+      let undone = 0;
+      for (; !(await page.locator("#do-undo").isDisabled()); undone++) await press(page, "u");
+      expect(undone).toBe(mended); // every mend, those before the crash too
+      expect(musicOf(await onDisk(folder))).toEqual(musicOf(folder.sheet));
       await page.close();
       child.kill("SIGKILL");
       await drop(folder.dir);

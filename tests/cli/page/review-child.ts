@@ -2,6 +2,7 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { openReview } from "../../../cli/commands/review.js";
+import { openSound } from "../../../cli/page/sound.js";
 import { PulgarError } from "../../../src/base/errors.js";
 
 const [dir = "", pageDir = "", port = "0"] = process.argv.slice(2);
@@ -9,10 +10,11 @@ const opened = await openReview(
   { sheetPath: join(dir, "take.tab.txt"), port: Number(port) },
   {
     pageDir,
-    sound: {
-      listen: async () => {
-        throw new PulgarError("bad-model", "no ears in this trial", "None needed.");
-      },
+    openSound,
+    ear: {
+      listen: () => Promise.reject(new PulgarError("bad-model", "no ears in this trial", "None needed.")),
+      check: () => Promise.reject(new Error("nothing was heard")),
+      end: () => undefined,
     },
   },
 );

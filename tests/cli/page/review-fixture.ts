@@ -6,7 +6,9 @@ import { join } from "node:path";
 import { type Browser, chromium, type Page } from "playwright-core";
 import { build } from "vite";
 import { openReview } from "../../../cli/commands/review.js";
+import { openSound } from "../../../cli/page/sound.js";
 import { secOf } from "../../../cli/page/view.js";
+import { checkSheet } from "../../../src/check/compare.js";
 import type { Listening } from "../../../src/notes/played-note.js";
 import { sheetFromJson, sheetToJson } from "../../../src/sheet/json.js";
 import type { Sheet } from "../../../src/sheet/sheet.js";
@@ -109,7 +111,15 @@ export async function reviewFolder(
 export const review = (folder: Folder, pageDir: string, port?: number): ReturnType<typeof openReview> =>
   openReview(
     { sheetPath: folder.text, ...(port === undefined ? {} : { port }) },
-    { pageDir, sound: { listen: async () => folder.listening } },
+    {
+      pageDir,
+      openSound,
+      ear: {
+        listen: async () => folder.listening,
+        check: async (sheet, listening) => checkSheet(sheet, listening),
+        end: () => undefined,
+      },
+    },
   );
 
 export async function openPage(browser: Browser, address: string): Promise<Page> {

@@ -5,7 +5,7 @@ import { connect } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { takeBeside } from "../../../cli/page/sheet-files.js";
+import { takeOfSheet } from "../../../cli/take-of-sheet.js";
 import { drop, type Folder, onDisk, review, reviewFolder } from "./review-fixture.js";
 
 type Asked = {
@@ -173,9 +173,15 @@ describe("review server", () => {
   test("review server: a sheet cannot name a recording outside its folder", async () => {
     await writeFile(join(folder.dir, "inside.wav"), "x");
     await symlink("/etc/passwd", join(folder.dir, "link.wav"));
-    expect(await takeBeside(folder.text, "inside.wav")).toContain("inside.wav");
+    const beside = (file: string) =>
+      takeOfSheet(
+        { take: { file, durationSec: 1, sampleRateHz: 44100, tuningCents: 0 } },
+        folder.text,
+        undefined,
+      );
+    expect(await beside("inside.wav")).toContain("inside.wav");
     for (const file of ["link.wav", "../x.wav", "/etc/passwd", "sub/x.wav", ".hidden.wav", "absent.wav", ""])
-      expect(await takeBeside(folder.text, file), file).toBeUndefined();
+      expect(await beside(file), file).toBeUndefined();
   });
 
   test("review server: bodies that are huge, broken or no mend are refused, and the sheet stays", async () => {

@@ -42,25 +42,19 @@ test("page view: ids are unique and a hand's note is never unsure", () => {
 
 test("page view: the check's differences in words", () => {
   const summary = { written: 1, matched: 0, missing: 0, extra: 0, wrongPitch: 1, timing: 0 };
-  const check = pageCheck({
-    summary,
-    bars: [{ bar: 1, verdict: "differs" }],
-    differences: [
-      {
-        kind: "wrong-pitch",
-        bar: 1,
-        beat: 2.5,
-        string: 3,
-        fret: 2,
-        writtenMidi: 57,
-        playedMidi: 59,
-        playedFret: 4,
-        confidence: 0.9,
-      },
-    ],
-    findings: [],
-    heardAtSec: [],
-  });
+  const difference = {
+    kind: "wrong-pitch",
+    bar: 1,
+    beat: 2.5,
+    string: 3,
+    fret: 2,
+    writtenMidi: 57,
+    playedMidi: 59,
+    playedFret: 4,
+    confidence: 0.9,
+  } as const;
+  const bars = [{ bar: 1, verdict: "differs" as const }];
+  const check = pageCheck({ summary, bars, differences: [difference], findings: [], heardAtSec: [] }, "a-1");
   expect(check.kind === "done" && check.differences[0]?.text).toBe(
     "beat 2.5, string 3: A3 is written, B3 is heard: fret 4 (90 % sure)",
   );

@@ -1,0 +1,22 @@
+/** The thread that decodes the recording and draws its picture. */
+import { answerQuestions } from "../thread.js";
+import { type OpenSound, openSound, type SharedSound } from "./sound.js";
+
+let sound: OpenSound | undefined;
+
+function opened(): OpenSound {
+  if (!sound) throw new Error("no recording is open");
+  return sound;
+}
+
+answerQuestions({
+  async open(path: string): Promise<SharedSound> {
+    sound = await openSound(path);
+    const { samples, sampleRateHz } = sound.take;
+    const shared = new Float32Array(new SharedArrayBuffer(4 * samples.length));
+    shared.set(samples);
+    return { take: { samples: shared, sampleRateHz }, peaks: sound.peaks };
+  },
+  tile: (tileIdx: number) => opened().tile(tileIdx),
+  wav: () => opened().wav(),
+});
