@@ -174,9 +174,11 @@ export function withPattern(sheet: Sheet): Sheet {
 }
 
 /** Pitches on a grid, without strings, as a MIDI file or some MusicXML holds them, and what stands over their bars.
+ * @property marks strings and fingers that a player wrote: the search keeps them
  * @property chords written ones; [] has them found from the notes @property form [] has it found from bars that come back */
 export type PitchSheet = {
   notes: readonly PlacedNote[];
+  marks?: readonly Lock[];
   grid: Grid;
   title: string;
   composer: string;
@@ -201,7 +203,7 @@ export function sheetFromPitches(
   const isWritten = pitches.chords.length > 0;
   const named = isWritten ? timedChords(pitches.chords, grid) : nameChords(notes, grid);
   const mode = findMode({ notes, chords: named, grid });
-  const fretted = fretNotes(notes, instrument, { groupOfBar });
+  const fretted = fretNotes(notes, instrument, { groupOfBar, locks: pitches.marks ?? [] });
   const sheet = buildSheet({
     title,
     composer: pitches.composer,

@@ -9,7 +9,7 @@ import type { FrettedNote } from "./fretted.js";
 /** Every weight of the left-hand search.
  * @property fret a stopped fret, for each fret from the capo: low positions are home in this style
  * @property open an open string (a negative cost is a bonus)
- * @property openHigh an open treble string while the hand lies above third position: another colour in the middle of a line
+ * @property openHigh an open treble string while the hand lies high, all of it from sixth position: another colour in the middle of a line
  * @property press a finger that comes down anew rather than staying
  * @property little the little finger
  * @property barre one finger over several strings
@@ -23,7 +23,9 @@ import type { FrettedNote } from "./fretted.js";
  * @property hop one finger leaving a string for another at once
  * @property cut a ringing note that must stop, all of it still to sound
  * @property heard share of `cut` for a note that a listener heard (confidence under 1): its end is a guess, a written one is not
+ * @property back a note of a broken chord that must stop although it is about to come back
  * @property echo a string plucked again soon for a pitch a leap away: arpeggios ring beyond their written lengths
+ * @property elsewhere a pitch played on another string than a moment ago
  * @property order a finger pressed against the order of fingers that were down just before
  * @property bass the thumb's strings: a lowest simultaneous note on strings 1–3, for each string away from 4
  * @property share trust in the listener's string evidence: 1 takes it at its word
@@ -47,7 +49,9 @@ export type HandWeights = {
   hop: number;
   cut: number;
   heard: number;
+  back: number;
   echo: number;
+  elsewhere: number;
   order: number;
   bass: number;
   share: number;
@@ -73,7 +77,9 @@ export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
   hop: 1.132, // legato asks for another finger
   cut: 4.665, // what was recorded as ringing was held
   heard: 0.5, // ends are heard to about 0.2 s at best
+  back: 2.5, // fingers of a broken chord stay down (common practice)
   echo: 1.099, // broken chords lie across strings (common practice)
+  elsewhere: 0.5, // a note is looked for where it was (common practice)
   order: 0.646, // fingers lie in the order of frets
   bass: 0.148,
   share: 0.03, // on guitars it never heard the listener names the right string for 3 notes in 5: 25 takes of seeds 4000…4024 give 0.974 right at 0, 0.979 at 0.03, 0.931 at 0.1

@@ -28,7 +28,8 @@ export type Instrument = {
   scaleLengthMm: number;
 };
 
-/** What a hand has fixed: the search must keep it. Matched by bar, tick and sounding pitch. */
+/** What a hand has fixed: the search must keep it. Matched by bar, tick and sounding pitch.
+ * @property leftFinger as a player marked it: followed where the hand allows it, since marks of one place can contradict each other */
 export type Lock = {
   bar: number;
   tick: number;
@@ -36,4 +37,5 @@ export type Lock = {
   string?: number;
   fret?: number;
   finger?: PickFinger;
+  leftFinger?: LeftFinger;
 };

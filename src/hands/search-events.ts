@@ -8,13 +8,15 @@ import type { Instrument, Lock } from "./fretted.js";
 export type Event = { onsetSec: number; noteIdx: number[]; bar: number; tick: number };
 
 /** A note as the search needs it.
- * @property endSec until when it rings
+ * @property endSec until when it rings, by any voice that it doubles
+ * @property heldSec until when a broken chord holds it: the same pitch comes back then, and nothing stepped into its place
  * @property places where it may lie, lowest fret first; a single one when a hand has locked it
  * @property evidence cost of strings 1…6, not weighted: −ln(share) */
 export type SearchNote = {
   midi: number;
   onsetSec: number;
   endSec: number;
+  heldSec: number;
   bar: number;
   tick: number;
   lengthTicks: number;
@@ -60,6 +62,9 @@ function lockedPlaces(
       (lock.string === undefined || p.string === lock.string) &&
       (lock.fret === undefined || p.fret === lock.fret),
   );
+  const { leftFinger } = lock;
+  const pressed = leftFinger === undefined ? fits : fits.filter((p) => (p.fret === 0) === (leftFinger === 0));
+  if (pressed.length > 0) return pressed;
   if (fits.length > 0) return fits;
   if (lock.string === undefined) return places;
   const fret = lock.fret ?? midi - (instrument.openMidi[6 - lock.string] ?? 0) - instrument.capo;
@@ -89,6 +94,7 @@ export function searchNotes(
       midi: note.midi,
       onsetSec: note.onsetSec,
       endSec: Math.max(note.offsetSec, note.onsetSec),
+      heldSec: 0,
       bar: note.bar,
       tick: note.tick,
       lengthTicks: note.lengthTicks,
@@ -137,10 +143,41 @@ export function eventsOf(notes: SearchNote[], graceIdx: ReadonlySet<number>): Ev
     }
     open.onsetSec = Math.min(open.onsetSec, note.onsetSec);
     const twin = open.noteIdx.find((j) => at(j).midi === note.midi);
-    if (twin !== undefined && sameString(at(twin), note)) note.twinOf = twin;
-    else open.noteIdx.push(k);
+    if (twin !== undefined && sameString(at(twin), note)) {
+      note.twinOf = twin;
+      at(twin).endSec = Math.max(at(twin).endSec, note.endSec);
+    } else open.noteIdx.push(k);
   }
-  return events.sort((a, b) => a.onsetSec - b.onsetSec || a.bar - b.bar || a.tick - b.tick);
+  events.sort((a, b) => a.onsetSec - b.onsetSec || a.bar - b.bar || a.tick - b.tick);
+  holdReturns(notes, events);
+  return events;
+}
+
+const RETURN_SEC = 1.5; // a broken chord comes round within this
+const FIGURE_TOL_SEC = 0.06; // ends are heard no closer than this
+const STEP = 2; // semitones: a note this near takes the other's place in a line
+
+/** Sets heldSec of notes whose pitch comes back soon without a step away in between: fingers stay down for them. Only of notes
+ * written no longer than to the next: a longer one says itself when it ends. */
+function holdReturns(notes: readonly SearchNote[], events: readonly Event[]): void {
+  const at = (k: number): SearchNote => notes[k] as SearchNote;
+  events.forEach((event, e) => {
+    for (const k of event.noteIdx) {
+      const note = at(k);
+      const follows = events[e + 1]?.onsetSec ?? 0;
+      if (note.endSec > follows + FIGURE_TOL_SEC) continue;
+      for (let f = e + 1; f < events.length; f++) {
+        const next = events[f] as Event;
+        if (next.onsetSec > note.onsetSec + RETURN_SEC) break;
+        const back = next.noteIdx.some((j) => at(j).midi === note.midi);
+        if (back) {
+          if (f > e + 1) note.heldSec = next.onsetSec;
+          break;
+        }
+        if (next.noteIdx.some((j) => Math.abs(at(j).midi - note.midi) <= STEP)) break;
+      }
+    }
+  });
 }
 
 /** Two notes of one pitch at once are two voices that share a string, unless a hand put them on two or they are alike in all,

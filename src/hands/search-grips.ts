@@ -26,10 +26,12 @@ export type Grip = {
 
 export const MOST_GRIPS = 40; // candidates of one event, cheapest first
 const MOST_PER_PLACES = 6; // fingerings of one choice of places
+const MARKED_PER_PLACES = 40; // where a finger is marked, its fingerings must be among them
+const AGAINST_MARK = 5; // cost of another finger than the marked one: marks of one moment can contradict each other
 const LOW_STRING = 4; // the thumb's highest string
 
 /** Local cost of a choice of places, before fingers. */
-function placesCost(places: readonly GripPlace[], w: Readonly<HandWeights>): number {
+export function placesCost(places: readonly GripPlace[], w: Readonly<HandWeights>): number {
   let cost = 0;
   let lowest = 0;
   for (const p of places) {
@@ -39,12 +41,16 @@ function placesCost(places: readonly GripPlace[], w: Readonly<HandWeights>): num
   return places.length > 1 && lowest < LOW_STRING ? cost + w.bass * (LOW_STRING - lowest) : cost;
 }
 
-/** All grips of these notes, cheapest first, at most MOST_GRIPS; empty when no hand can hold them. */
+/** All grips of these notes, cheapest first, at most MOST_GRIPS; empty when no hand can hold them.
+ * @param marked left finger that a player wrote for each note, where one did */
 export function gripsFor(
   placesPerNote: readonly (readonly GripPlace[])[],
   mm: Float64Array,
   w: Readonly<HandWeights>,
+  marked: readonly (number | undefined)[] = [],
 ): Grip[] {
+  const isMarked = marked.some((f) => f !== undefined);
+  const most = isMarked ? MARKED_PER_PLACES : MOST_PER_PLACES;
   const found: Grip[] = [];
   const chosen: GripPlace[] = [];
   let lowFret = 99;
@@ -53,7 +59,12 @@ export function gripsFor(
     const options = placesPerNote[k];
     if (options === undefined) {
       const base = placesCost(chosen, w);
-      for (const f of fingeringsOf(chosen, mm, w, MOST_PER_PLACES)) found.push(gripOf(chosen, f, base, mask));
+      for (const f of fingeringsOf(chosen, mm, w, most)) {
+        const against = isMarked
+          ? marked.filter((want, at) => want !== undefined && want !== f.fingers[at]).length
+          : 0;
+        found.push(gripOf(chosen, f, base + AGAINST_MARK * against, mask));
+      }
       return;
     }
     for (const place of options) {
@@ -150,6 +161,7 @@ export function gripMaker(
               kept.map((k) => notes[idx[k]!]!.places),
               mm,
               w,
+              kept.map((k) => notes[idx[k]!]!.locked?.leftFinger),
             );
       if (fits.length > 0)
         return left.length === 0 ? fits : fits.map((g) => spread(g, kept, left, idx.length));

@@ -8,7 +8,9 @@ import type { Grip } from "./search-grips.js";
 const RING_TOL_SEC = 0.06; // offsets are heard no closer than this
 const LONG_RING_SEC = 0.5; // a note that still has this long to ring is cut at full cost
 const ECHO_SEC = 1.2; // notes of one arpeggio follow within this
-const HIGH_POSITION = 3; // the hand is out of the range of open-string grips from here
+const HIGH_POSITION = 2; // from here the hand leaves the range of open-string grips
+const HIGH_SPAN = 4; // frets further up it has left it
+const SAME_SEC = 2.5; // a pitch that comes again within this is looked for where it was
 const HOP_SEC = 0.8; // a finger has this long to leave one string for another with ease
 const FIRST_FRET_MM = 36; // unit of a shift
 
@@ -54,6 +56,7 @@ export type Stepper = {
 
 export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Readonly<HandWeights>): Stepper {
   const endSec = Float64Array.from(notes, (n) => n.endSec);
+  const heldSec = Float64Array.from(notes, (n) => n.heldSec);
   const onsetSec = Float64Array.from(notes, (n) => n.onsetSec);
   const midi = Float64Array.from(notes, (n) => n.midi);
   const cutOf = Float64Array.from(notes, (n) => (n.confidence < 1 ? w.cut * w.heard : w.cut)); // 1 is what was written
@@ -65,6 +68,8 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
   const ringCost = new Float64Array(6); // cost of stopping each
   const fresh = new Float64Array(5); // 1 for a finger that has just pressed, 0 for one that had time to move
   const echo = new Float64Array(6); // weight of plucking each string again with a leap
+  const sameString = new Int32Array(6); // string where the event's note was last, 0 when that is long ago
+  const sameCost = new Float64Array(6);
   let ringCount = 0;
   let hurry = 1;
   let event: Event | undefined;
@@ -85,9 +90,22 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
       const idx = was[NOTE + s]!;
       if (idx < 0) continue;
       const left = endSec[idx]! - now;
-      if (left <= RING_TOL_SEC) continue;
+      const held = heldSec[idx]! - now > RING_TOL_SEC;
+      if (left <= RING_TOL_SEC && !held) continue;
+      const cut = left <= RING_TOL_SEC ? 0 : cutOf[idx]! * Math.min(1, left / LONG_RING_SEC);
       rings[ringCount] = s;
-      ringCost[ringCount++] = cutOf[idx]! * Math.min(1, left / LONG_RING_SEC);
+      ringCost[ringCount++] = held ? cut + w.back : cut;
+    }
+    for (let k = 0; k < next.noteIdx.length && k < 6; k++) {
+      sameString[k] = 0;
+      let latest = now - SAME_SEC;
+      for (let s = 0; s < 6; s++) {
+        const last = was[LAST_NOTE + s]!;
+        if (last < 0 || onsetSec[last]! <= latest || midi[last] !== midi[next.noteIdx[k]!]) continue;
+        latest = onsetSec[last]!;
+        sameString[k] = s + 1;
+        sameCost[k] = w.elsewhere * (1 - (now - latest) / SAME_SEC);
+      }
     }
     for (let f = 1; f <= 4; f++) fresh[f] = Math.max(0, 1 - (now - wasTimes[f - 1]!) / HOP_SEC);
     const sinceSec = Math.max(0.02, now - wasTimes[ANY_PRESSED]!);
@@ -192,9 +210,11 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
         const leap = Math.abs(midi[was[LAST_NOTE + string - 1]!]! - midi[event!.noteIdx[k]!]!) - 2;
         if (leap > 0) sum += echo[string - 1]! * Math.min(1, leap / 2);
       }
+      if (k < 6 && sameString[k]! > 0 && sameString[k] !== string) sum += sameCost[k]!;
       const f = fingers[k]!;
       if (f === 0) {
-        if (string <= 3 && position > HIGH_POSITION) sum += w.openHigh;
+        if (string <= 3 && position > HIGH_POSITION)
+          sum += w.openHigh * Math.min(1, (position - HIGH_POSITION) / HIGH_SPAN);
         continue;
       }
       const lastString = was[LAST_STRING + f - 1]!;

@@ -148,7 +148,8 @@ function written(
     const { string, fret, finger, sure } = chosen[from]!;
     const onNeck = placesOf(note.midi, instrument);
     const odd = !onNeck.some((p) => p.string === string && p.fret === fret);
-    const byHand = me.locked !== undefined;
+    const { string: onString, fret: onFret, finger: pluck } = me.locked ?? {};
+    const byHand = onString !== undefined || onFret !== undefined || pluck !== undefined;
     return {
       ...note,
       string,

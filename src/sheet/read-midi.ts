@@ -157,6 +157,7 @@ function onGrid(
     title: title.slice(0, 200),
     composer: "",
     notes,
+    marks: [],
     grid: {
       beatSec,
       meter,

@@ -6,6 +6,7 @@
 import { PulgarError } from "../base/errors.js";
 import type { Finding } from "../base/finding.js";
 import type { Grid, PlacedNote } from "../grid/grid.js";
+import type { Lock } from "../hands/fretted.js";
 import { BEAT_TICKS, compareNotes, isGrace, midiAt } from "./bar-time.js";
 import { headOf, type ScoreHead } from "./musicxml-head.js";
 import { readMeasures, type XmlMeasure, type XmlNote } from "./musicxml-notes.js";
@@ -15,6 +16,7 @@ import { oddText } from "./tab-lines.js";
 import { child, childrenOf, readXml, type XmlElement } from "./xml-tree.js";
 
 /** What a file of any kind holds: a sheet, or pitches that need strings. chords, repeats and form go with the pitches' bars.
+ * @property marks strings and fingers that a player wrote over some of the pitches
  * @property openMidi tuning that the file says, strings 6 → 1 @property capo 0 where it says none */
 export type ReadSheet =
   | { kind: "tab"; sheet: Sheet; findings: Finding[] }
@@ -23,6 +25,7 @@ export type ReadSheet =
       title: string;
       composer: string;
       notes: PlacedNote[];
+      marks: Lock[];
       grid: Grid;
       chords: SheetChord[];
       repeats: Repeat[];
@@ -195,7 +198,7 @@ function joinTies(
   const places = { openMidi: head.openMidi ?? STANDARD, capo: head.capo };
   const notes: SheetNote[] = [];
   const tied = new Map<string, SheetNote>(); // notes whose tie is open
-  const taken = new Set<string>();
+  const taken = new Map<string, SheetNote>();
   const frettedStaves = new Set(raw.filter((r) => r.note.fret !== undefined).map((r) => r.note.staff));
   let strayCount = 0;
   let strayLine = 0;
@@ -240,8 +243,12 @@ function joinTies(
       alternatives: [],
     };
     const place = `${bar} ${tick} ${key.split(" ")[0]} ${isGrace(note)}`;
-    if (taken.has(place)) continue; // the same string (or pitch) again at one place: two voices in unison
-    taken.add(place);
+    const twin = taken.get(place);
+    if (twin) {
+      twin.lengthTicks = Math.max(twin.lengthTicks, note.lengthTicks); // two voices in unison: the longer one sounds on
+      continue;
+    }
+    taken.set(place, note);
     notes.push(note);
     if (xml.tieStart) tied.set(key, note);
     if (hasPlace && xml.midi !== undefined && (xml.midi - midi) % 12 !== 0)
@@ -272,7 +279,7 @@ function pitchesOnGrid(
   head: ScoreHead,
   barCount: number,
   pickupBeats: number,
-): { notes: PlacedNote[]; grid: Grid } {
+): { notes: PlacedNote[]; marks: Lock[]; grid: Grid } {
   const beatSec = 60 / head.tempoBpm;
   const { meter } = head;
   const secOf = (bar: number, tick: number): number =>
@@ -293,6 +300,20 @@ function pitchesOnGrid(
         lengthTicks: n.lengthTicks,
         ...(isGrace(n) ? { grace: true } : {}),
       })),
+    marks: notes.flatMap(({ bar, tick, midi, string, finger, leftFinger }): Lock[] =>
+      string === 0 && finger === undefined && leftFinger === undefined
+        ? []
+        : [
+            {
+              bar,
+              tick,
+              midi,
+              ...(string === 0 ? {} : { string }),
+              ...(finger === undefined ? {} : { finger }),
+              ...(leftFinger === undefined ? {} : { leftFinger }),
+            },
+          ],
+    ),
     grid: {
       beatSec: Array.from({ length: barCount * meter.beats + 1 }, (_, k) => k * beatSec),
       meter,

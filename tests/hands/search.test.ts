@@ -72,6 +72,41 @@ for (const [tuning, openMidi, midis, want] of [
     expect(shape(fretNotes(chord, { ...GUITAR, openMidi }))).toBe(want);
   });
 
+test("search: a string stays taken for the longer of two voices that share a note (by hand)", () => {
+  const figure = [
+    [0, 59, 6],
+    [0, 59, 24],
+    [6, 62, 6],
+    [12, 64, 6],
+    [18, 62, 6],
+  ] as const;
+  const [short, long, above] = fretNotes(line(figure), GUITAR);
+  expect([short?.string, long?.string]).toEqual([3, 3]);
+  expect(above?.string).toBe(2);
+});
+
+test("search: a broken chord that comes back lies across strings, written short as it may be (by hand)", () => {
+  const rows = [40, 59, 62, 68, 62, 59, 52, 59, 62, 68, 62, 59].map((m, k) => [k * 6, m, 6] as const);
+  const strings = fretNotes(line(rows), GUITAR).map((n) => n.string);
+  expect(strings.slice(1, 6)).toEqual([3, 2, 1, 2, 3]); // on 2/0 each b would cut the d beside it on 2/3
+});
+
+for (const [leftFinger, want] of [
+  [0, "1/0"],
+  [4, "2/5"],
+] as const)
+  test(`search: a player's left finger ${leftFinger} over an e decides where it lies (by hand)`, () => {
+    const rows = [
+      [0, 62, 24],
+      [24, 64, 24],
+      [48, 60, 24],
+    ] as const;
+    const locks = [{ bar: 1, tick: 24, midi: 64, leftFinger }];
+    const marked = fretNotes(line(rows), GUITAR, { locks })[1];
+    expect(`${marked?.string}/${marked?.fret}`).toBe(want);
+    expect(marked).toMatchObject({ leftFinger, by: "machine" });
+  });
+
 test("search: a locked place is kept and steers the notes around it", () => {
   const rows = [
     [0, 60, 24],

@@ -171,6 +171,32 @@ test("sheet/read-musicxml: three in the time of two are eight ticks each (elemen
   ]);
 });
 
+test("sheet/read-musicxml: a player's strings and fingers over pitches come as marks (element reference: string, fingering, pluck)", () => {
+  const read = sheetFromMusicXml(
+    score(
+      `<measure number="1">${attributes}${note("E", 4, 2, "", "<string>2</string>")}${note("C", 4, 2, "", "<fingering>1</fingering>")}${note("G", 3, 4)}</measure>`,
+    ),
+  );
+  if (read.kind !== "pitches") throw new Error("strings from nowhere");
+  expect(read.marks).toEqual([
+    { bar: 1, tick: 0, midi: 64, string: 2 },
+    { bar: 1, tick: 24, midi: 60, leftFinger: 1 },
+  ]);
+});
+
+test("sheet/read-musicxml: two voices in unison sound as long as the longer one", () => {
+  const read = sheetFromMusicXml(
+    score(
+      `<measure number="1">${attributes}${note("B", 3, 1)}${note("D", 4, 1)}<backup><duration>2</duration></backup>${note("B", 3, 4)}</measure>`,
+    ),
+  );
+  if (read.kind !== "pitches") throw new Error("strings from nowhere");
+  expect(read.notes.map((n) => [n.midi, n.lengthTicks])).toEqual([
+    [59, 48],
+    [62, 12],
+  ]);
+});
+
 test("sheet/read-musicxml: without string and fret the pitches come with bars and times", () => {
   const read = sheetFromMusicXml(
     score(
