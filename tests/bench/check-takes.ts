@@ -7,7 +7,7 @@ import { listen } from "../../src/notes/listen.js";
 import type { Listening } from "../../src/notes/played-note.js";
 import { simulateListening } from "../helpers/check/simulate.js";
 import { ALL_BANKS, type BankName, hasBank } from "../helpers/takes/bank.js";
-import { type Performance, perform, type TimedNote } from "../helpers/takes/perform.js";
+import { type Performance, type PerformOptions, perform, type TimedNote } from "../helpers/takes/perform.js";
 import type { Study } from "../helpers/takes/study.js";
 import { type Condition, renderTake } from "../helpers/takes/take.js";
 
@@ -20,7 +20,14 @@ export type CheckTake = {
   listening: Listening;
 };
 
-export type Ear = (study: Study, condition: Condition, idx: number, seed: number) => Promise<CheckTake>;
+/** @param how otherwise than straight through; its name goes into the key under which the take is kept */
+export type Ear = (
+  study: Study,
+  condition: Condition,
+  idx: number,
+  seed: number,
+  how?: { name: string; options: PerformOptions },
+) => Promise<CheckTake>;
 
 type Kept = Pick<CheckTake, "performance" | "notes" | "listening">;
 const FOLDER = join(tmpdir(), "pulgar-heard");
@@ -53,25 +60,32 @@ export async function openEar(
   simulated: boolean,
 ): Promise<{ hear: Ear; close: () => Promise<void>; what: string }> {
   if (simulated) {
-    const hear: Ear = async (study, condition, _idx, seed) => {
+    const hear: Ear = async (study, condition, _idx, seed, how) => {
       const hard = condition === "hard";
-      const performance = perform(study, { seed, jitterMs: hard ? 12 : 5, drift: hard ? 0.03 : 0.005 });
+      const performance = perform(study, {
+        seed,
+        jitterMs: hard ? 12 : 5,
+        drift: hard ? 0.03 : 0.005,
+        ...how?.options,
+      });
       const ears = hard
         ? { seed, hit: 3.2, spread: 2, octaveGhost: 0.12, restrikeGhost: 0.06, missed: 0.03, jitterSec: 0.01 }
         : { seed };
-      const listening = simulateListening(performance.notes, performance.durationSec, ears);
+      const sounds = [...performance.before, ...performance.notes];
+      const listening = simulateListening(sounds, performance.durationSec, ears);
       return { study, condition, bank: "simulated", performance, notes: performance.notes, listening };
     };
     return { hear, close: async () => undefined, what: "simulated evidence" };
   }
   const listener = await openListener();
   const banks = ALL_BANKS.filter(hasBank);
-  const hear: Ear = async (study, condition, idx, seed) => {
+  const hear: Ear = async (study, condition, idx, seed, how) => {
     const bank = banks[idx % banks.length] as BankName;
-    const key = `${listener.card.sha256.slice(0, 12)}-${study.name}-${condition}-${bank}-${seed}`;
+    const parts = [listener.card.sha256.slice(0, 12), study.name, condition, bank, seed, how?.name];
+    const key = parts.filter((part) => part !== undefined).join("-");
     const kept = readKept(key);
     if (kept) return { study, condition, bank, ...kept };
-    const rendered = await renderTake(study, { bank, condition, seed, leadSec: 0.6 });
+    const rendered = await renderTake(study, { bank, condition, seed, leadSec: 0.6, ...how?.options });
     const listening = await listen(rendered.take, listener.run, { card: listener.card });
     const heard = { performance: rendered.performance, notes: rendered.notes, listening };
     keep(key, heard);
