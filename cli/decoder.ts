@@ -9,11 +9,12 @@ import type { Take } from "../src/audio/take.js";
 import { PulgarError } from "../src/base/errors.js";
 import { ffmpegAsWav, findFfmpeg } from "./ffmpeg.js";
 import { fileTrouble } from "./file-trouble.js";
+import { letGo } from "./let-go.js";
 
 export type OpenedTake = { take: Take; channelCount: number; fileName: string; decodedBy: string };
 
 const HEAD_LEN = 64 * 1024;
-const READ_LEN = 1 << 20;
+const READ_LEN = 1 << 18; // 1.5 s of CD sound
 const WHOLE_LIMIT_LEN = 1 << 29; // 512 MiB: a file this large is never read whole, declared sizes are not believed
 const LEAST_BYTES_A_SEC = 500; // no codec that is read here goes under 4 kbit/s: a header that promises more sound than that is not believed
 const CUT_TOLERANCE_SEC = 0.25; // an encoder's delay and padding stay under this
@@ -46,6 +47,7 @@ export async function openTake(path: string, options: OpenTakeOptions = {}): Pro
   };
   const opened = await decodeByChain(path, fileName, fileLen, sniffed, want);
   if (!options.isPartialOk) await refuseCut(path, fileName, fileLen, sniffed, opened.take);
+  letGo();
   checkTake(opened.take, fileName);
   return { ...opened, fileName };
 }
@@ -127,7 +129,8 @@ async function* aligned(chunks: AsyncIterable<AudioChunk>): AsyncGenerator<Audio
 function chunked(path: string, sniffed: Sniffed, fileName: string, want: Want) {
   const bytes = createReadStream(path, { highWaterMark: READ_LEN });
   const source = (async function* () {
-    for await (const part of bytes as AsyncIterable<Buffer>) yield new Uint8Array(part); // a copy: decoders want 4-byte alignment
+    for await (const part of bytes as AsyncIterable<Buffer>)
+      yield part.byteOffset % 8 === 0 ? part : new Uint8Array(part); // decoders want their numbers aligned
   })();
   return takeFromChunks(decodeChunked(source, sniffed.container as "wav"), fileName, want);
 }

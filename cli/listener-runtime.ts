@@ -1,51 +1,40 @@
-/** Opens the listener's weights in a runtime: native first, wasm where there is no native binary. */
+/** Opens the listener's weights in a runtime: native first, wasm where there is no native binary; in threads that work on blocks side by side. */
 import { createHash } from "node:crypto";
 import { readFile } from "node:fs/promises";
+import { availableParallelism } from "node:os";
 import { join } from "node:path";
 import { PulgarError } from "../src/base/errors.js";
 import { type ListenerCard, parseCard } from "../src/notes/card.js";
-import type { RunNet } from "../src/notes/played-note.js";
+import type { NetOut, RunNet } from "../src/notes/played-note.js";
+import { letGoNowAndThen } from "./let-go.js";
+import { openNet, type Runtime } from "./net.js";
+import { openThread } from "./thread.js";
 import { packageRoot } from "./version.js";
 
 export type OpenListener = {
   run: RunNet;
   card: ListenerCard;
-  runtime: "native" | "wasm";
+  runtime: Runtime;
   close: () => Promise<void>;
 };
 
-const THREADS = 2; // on more cores the small layers gain nothing: measured in tests/bench/listen.bench.ts
+const MOST_THREADS = 4; // more wait for features, which one thread makes: measured in tests/bench/speed.bench.ts
 
-/** The parts of onnxruntime's two packages that are used; they share one interface. */
-type Runtime = {
-  Tensor: new (type: "float32", data: Float32Array, dims: readonly number[]) => { data: unknown };
-  InferenceSession: {
-    create: (bytes: Uint8Array, options: Record<string, unknown>) => Promise<Session>;
-  };
-};
-type Session = {
-  inputNames: readonly string[];
-  run: (feeds: Record<string, unknown>) => Promise<Record<string, { data: unknown }>>;
-  release: () => Promise<void>;
-};
-
-/** @throws PulgarError "bad-model" when weights and card do not belong together, "no-runtime" when none can be opened */
+/** @param options.threads how many work side by side; 0: this thread does, as tests and questions about the runtime want it
+ * @throws PulgarError "bad-model" when weights and card do not belong together, "no-runtime" when none can be opened */
 export async function openListener(
-  options: { folder?: string; runtime?: "auto" | "native" | "wasm" } = {},
+  options: { folder?: string; runtime?: "auto" | Runtime; threads?: number } = {},
 ): Promise<OpenListener> {
   const folder = options.folder ?? join(packageRoot(), "models", "listener");
   const { card, bytes } = await readModel(folder);
   const wanted = options.runtime ?? "auto";
+  const threads = options.threads ?? Math.min(MOST_THREADS, availableParallelism());
   let trouble: unknown;
   for (const runtime of wanted === "auto" ? (["native", "wasm"] as const) : [wanted]) {
     try {
-      const session = await openSession(runtime, bytes);
-      return {
-        run: runner(session.session, session.Tensor, card),
-        card,
-        runtime,
-        close: () => session.session.release(),
-      };
+      const open =
+        threads === 0 ? await openHere(runtime, bytes, card) : await openPool(runtime, bytes, card, threads);
+      return { ...open, card, runtime };
     } catch (e) {
       trouble = e;
     }
@@ -57,6 +46,12 @@ export async function openListener(
     trouble,
   );
 }
+
+/** What is lost where the native runtime is missing; nothing to say where it is there. */
+export const runtimeNote = (runtime: Runtime): string =>
+  runtime === "native"
+    ? ""
+    : "note: the native runtime (onnxruntime-node) is missing: listening takes about five times as long.\n";
 
 async function readModel(folder: string): Promise<{ card: ListenerCard; bytes: Uint8Array }> {
   try {
@@ -81,45 +76,45 @@ async function readModel(folder: string): Promise<{ card: ListenerCard; bytes: U
   }
 }
 
-async function openSession(
-  runtime: "native" | "wasm",
-  bytes: Uint8Array,
-): Promise<{ session: Session; Tensor: Runtime["Tensor"] }> {
-  if (runtime === "native") {
-    const ort = (await import("onnxruntime-node")) as unknown as Runtime;
-    const session = await ort.InferenceSession.create(bytes, {
-      intraOpNumThreads: THREADS,
-      interOpNumThreads: 1,
-      executionProviders: ["cpu"],
-      logSeverityLevel: 3,
-    });
-    return { session, Tensor: ort.Tensor };
-  }
-  const ort = (await import("onnxruntime-web")) as unknown as Runtime & {
-    env: { wasm: { numThreads: number } };
-  };
-  ort.env.wasm.numThreads = 1; // threads need a page's isolation; one is what can be promised
-  const session = await ort.InferenceSession.create(bytes, {
-    executionProviders: ["wasm"],
-    logSeverityLevel: 3,
-  });
-  return { session, Tensor: ort.Tensor };
+type Opened = Pick<OpenListener, "run" | "close">;
+
+async function openHere(runtime: Runtime, bytes: Uint8Array, card: ListenerCard): Promise<Opened> {
+  const net = await openNet(runtime, bytes);
+  return { run: (features, frameCount) => net.run(features, [frameCount, card.frameLen]), close: net.close };
 }
 
-function runner(session: Session, Tensor: Runtime["Tensor"], card: ListenerCard): RunNet {
-  return async (features, frameCount) => {
-    const input = new Tensor("float32", features, [frameCount, card.frameLen]);
-    const out = await session.run({ [session.inputNames[0] ?? "features"]: input });
-    const data = (name: string): Float32Array => {
-      const tensor = out[name]?.data;
-      if (!(tensor instanceof Float32Array))
-        throw new PulgarError("bad-model", `the listener gives no output ${name}`, "Install pulgar again.");
-      return tensor;
-    };
-    return {
-      onset: data("onset"),
-      sounding: data("sounding"),
-      ...(out.strings ? { strings: data("strings") } : {}),
-    };
+/** Sessions in threads of their own; a block goes to the one that has least to do, the first of equals. */
+async function openPool(
+  runtime: Runtime,
+  bytes: Uint8Array,
+  card: ListenerCard,
+  count: number,
+): Promise<Opened> {
+  const pool = Array.from({ length: count }, () => ({
+    thread: openThread(new URL("./net-worker.js", import.meta.url)),
+    owed: 0,
+  }));
+  const close = async (): Promise<void> => {
+    for (const { thread } of pool) thread.end();
+  };
+  try {
+    await Promise.all(pool.map(({ thread }) => thread.ask("open", { runtime, bytes })));
+  } catch (e) {
+    await close();
+    throw e;
+  }
+  const letGo = letGoNowAndThen();
+  return {
+    async run(features, frameCount) {
+      letGo();
+      const idlest = pool.reduce((best, next) => (next.owed < best.owed ? next : best));
+      idlest.owed++;
+      try {
+        return await idlest.thread.ask<NetOut>("run", { features, dims: [frameCount, card.frameLen] });
+      } finally {
+        idlest.owed--;
+      }
+    },
+    close,
   };
 }

@@ -1,8 +1,7 @@
 /** One command line from words to exit code, with all output through `Io`; main.ts gives it the real process, tests a captured one. */
-import { PulgarError } from "../src/base/errors.js";
 import { parseCommandLine } from "./arguments.js";
 import { commandHelp, programHelp } from "./help.js";
-import { type Io, printError } from "./terminal.js";
+import { type Io, sayTrouble } from "./terminal.js";
 
 const LOADERS = {
   transcribe: () => import("./commands/transcribe.js"),
@@ -17,21 +16,22 @@ const LOADERS = {
 
 /** @returns exit code: 0 done, 1 check found differences, 2 could not, 3 a bug of ours */
 export async function runCommandLine(argv: readonly string[], io: Io): Promise<number> {
-  const wantsStack = argv.includes("--debug");
   try {
     return await dispatch(argv, io);
   } catch (e) {
-    if (e instanceof PulgarError) {
-      printError(io, e);
-      if (wantsStack) io.err(`${e.stack ?? ""}\n${e.cause instanceof Error ? (e.cause.stack ?? "") : ""}\n`);
-      return 2;
-    }
-    const text = e instanceof Error ? e.message : String(e);
-    const hint = "Please report it with the command and the file; --debug shows where.";
-    if (io.isJson) io.out(`${JSON.stringify({ error: { code: "bug", message: text, hint } })}\n`);
-    else io.err(`error: a bug of ours: ${text}\nhint: ${hint}\n`);
-    if (wantsStack && e instanceof Error) io.err(`${e.stack}\n`);
-    return 3;
+    return sayTrouble(e, argv.includes("--debug"), io);
+  }
+}
+
+const QUICK_COMMANDS: readonly string[] = ["completion", "man"] satisfies (keyof typeof LOADERS)[];
+
+/** Is it done in a moment: help, version, a command line that is refused? */
+export function isQuickCommand(argv: readonly string[]): boolean {
+  try {
+    const parsed = parseCommandLine(argv);
+    return parsed.kind !== "run" || QUICK_COMMANDS.includes(parsed.row.name);
+  } catch {
+    return true; // refused: it is parsed once more where the refusal is said
   }
 }
 

@@ -1,6 +1,6 @@
 /** Streams, colour, progress: what the user sees while and after a command runs.
  * stdout carries the result and nothing else; everything else goes to stderr. */
-import type { PulgarError } from "../src/base/errors.js";
+import { PulgarError } from "../src/base/errors.js";
 import type { Finding } from "../src/base/finding.js";
 import type { OnProgress } from "../src/base/progress.js";
 
@@ -67,8 +67,22 @@ export function findingLines(findings: readonly Finding[]): string {
     .join("");
 }
 
-/** Prints an error as the contract says: two lines for people, one document for programs. */
-export function printError(io: Io, error: PulgarError): void {
+/** Says why it could not go on, as the contract says: two lines for people, one document for programs. @returns exit code: 2, or 3 for a bug of ours */
+export function sayTrouble(e: unknown, wantsStack: boolean, io: Io): number {
+  if (e instanceof PulgarError) {
+    printError(io, e);
+    if (wantsStack) io.err(`${e.stack ?? ""}\n${e.cause instanceof Error ? (e.cause.stack ?? "") : ""}\n`);
+    return 2;
+  }
+  const text = e instanceof Error ? e.message : String(e);
+  const hint = "Please report it with the command and the file; --debug shows where.";
+  if (io.isJson) io.out(`${JSON.stringify({ error: { code: "bug", message: text, hint } })}\n`);
+  else io.err(`error: a bug of ours: ${text}\nhint: ${hint}\n`);
+  if (wantsStack && e instanceof Error) io.err(`${e.stack}\n`);
+  return 3;
+}
+
+function printError(io: Io, error: PulgarError): void {
   const oneLine = (text: string): string => text.replace(/[\r\n]+/g, " ").trim();
   if (io.isJson)
     io.out(`${JSON.stringify({ error: { code: error.code, message: error.message, hint: error.hint } })}\n`);

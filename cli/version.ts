@@ -35,7 +35,7 @@ export async function versionText(): Promise<string> {
 async function listenerRuntime(): Promise<string> {
   try {
     const { openListener } = await import("./listener-runtime.js");
-    const listener = await openListener();
+    const listener = await openListener({ threads: 0 });
     await listener.close();
     return listener.runtime === "native"
       ? "onnxruntime-node (native)"

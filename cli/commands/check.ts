@@ -4,13 +4,14 @@ import { checkSheet, sheetStands } from "../../src/check/compare.js";
 import { fixSheet } from "../../src/check/fix.js";
 import { reportToJson } from "../../src/check/json.js";
 import { reportToText } from "../../src/check/print.js";
+import { FEATURES } from "../../src/notes/features.js";
 import { listen } from "../../src/notes/listen.js";
 import { sheetToText } from "../../src/sheet/text.js";
 import { type Flags, textFlag } from "../arguments.js";
 import { openTake } from "../decoder.js";
 import { refuseOverwrite, writeWhole } from "../files.js";
 import { numberIn } from "../flag-values.js";
-import { openListener } from "../listener-runtime.js";
+import { openListener, runtimeNote } from "../listener-runtime.js";
 import { openSheet } from "../open-sheet.js";
 import { findingLines, type Io, progressLine } from "../terminal.js";
 
@@ -25,10 +26,13 @@ export async function command(args: readonly string[], flags: Flags, io: Io): Pr
   const { sheet, findings } = await openSheet(sheetPath, flags);
   const progress = progressLine(io);
   progress.onProgress("reading", 0);
-  const { take } = await openTake(takePath, { isPartialOk: flags.partial === true });
-  const listener = await openListener({
-    runtime: (textFlag(flags, "runtime") ?? "auto") as "auto" | "native" | "wasm",
+  const { take } = await openTake(takePath, {
+    isPartialOk: flags.partial === true,
+    rateHz: FEATURES.sampleRateHz,
   });
+  const runtime = (textFlag(flags, "runtime") ?? "auto") as "auto" | "native" | "wasm";
+  const listener = await openListener({ runtime });
+  if (runtime === "auto") io.err(runtimeNote(listener.runtime));
   const listening = await listen(take, listener.run, {
     card: listener.card,
     onProgress: progress.onProgress,

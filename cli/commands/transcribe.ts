@@ -3,6 +3,7 @@ import { readdir, stat } from "node:fs/promises";
 import { basename, extname, join } from "node:path";
 import { PulgarError } from "../../src/base/errors.js";
 import type { Finding } from "../../src/base/finding.js";
+import { FEATURES } from "../../src/notes/features.js";
 import { type DraftOptions, draftSheet, withPattern } from "../../src/pipeline.js";
 import { sheetToJson } from "../../src/sheet/json.js";
 import { locksOf } from "../../src/sheet/locks.js";
@@ -16,10 +17,10 @@ import { fileTrouble } from "../file-trouble.js";
 import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
 import { numberIn, parseMeter, tempoOf, wholeIn } from "../flag-values.js";
 import { instrumentFlags } from "../instrument.js";
-import { type OpenListener, openListener } from "../listener-runtime.js";
+import { type OpenListener, openListener, runtimeNote } from "../listener-runtime.js";
 import { editedSheet } from "../sheet-pair.js";
 import { draftSummary } from "../summary.js";
-import { type Io, printError, progressLine } from "../terminal.js";
+import { type Io, progressLine, sayTrouble } from "../terminal.js";
 
 const TAKE_ENDINGS = new Set(
   ".wav .flac .mp3 .m4a .aac .ogg .oga .opus .aiff .aif .caf .mp4 .m4v .mov .mkv .webm .wma .amr".split(" "),
@@ -38,38 +39,53 @@ export async function command(args: readonly string[], flags: Flags, io: Io): Pr
       "Run it once for each take.",
     );
   const outDir = textFlag(flags, "out") ?? ".";
-  for (const path of paths)
-    await refuseOverwrite(Object.values(filesOf(path, outDir)), {
-      force: flags.force === true,
-      inputs: [path],
-    });
-  const listener = await openListener({
-    runtime: (textFlag(flags, "runtime") ?? "auto") as "auto" | "native" | "wasm",
-  });
+  refuseSameName(paths, outDir);
+  const wanted = (textFlag(flags, "runtime") ?? "auto") as "auto" | "native" | "wasm";
+  let listener: OpenListener | undefined;
+  const ears = async (): Promise<OpenListener> => {
+    if (listener) return listener;
+    listener = await openListener({ runtime: wanted });
+    if (wanted === "auto") io.err(runtimeNote(listener.runtime));
+    return listener;
+  };
   let failures = 0;
+  let code = 0;
   try {
     for (const [k, path] of paths.entries()) {
       try {
-        await transcribeOne(
-          path,
-          outDir,
-          options,
-          flags,
-          listener,
-          io,
-          paths.length > 1 ? `${k + 1}/${paths.length} ${basename(path)}` : "",
-        );
+        await refuseToWrite(path, outDir, flags);
+        const label = paths.length > 1 ? `${k + 1}/${paths.length} ${basename(path)}` : "";
+        await transcribeOne(path, outDir, options, flags, ears, io, label);
       } catch (e) {
-        if (!(e instanceof PulgarError) || paths.length === 1) throw e;
-        failures++;
-        printError(io, e); // one failure does not stop the rest
+        if (paths.length === 1) throw e;
+        failures++; // one failure does not stop the rest
+        code = Math.max(code, sayTrouble(e, flags.debug === true, io));
       }
     }
   } finally {
-    await listener.close();
+    await listener?.close();
   }
   if (failures > 0) io.err(`${failures} of ${paths.length} takes could not be drafted.\n`);
-  return failures > 0 ? 2 : 0;
+  return code;
+}
+
+const refuseToWrite = (path: string, outDir: string, flags: Flags): Promise<void> =>
+  refuseOverwrite(Object.values(filesOf(path, outDir)), { force: flags.force === true, inputs: [path] });
+
+/** Two takes that differ only in folder or ending would be written over each other. */
+function refuseSameName(paths: readonly string[], outDir: string): void {
+  const seen = new Map<string, string>();
+  for (const path of paths) {
+    const { text } = filesOf(path, outDir);
+    const other = seen.get(text);
+    if (other !== undefined)
+      throw new PulgarError(
+        "bad-usage",
+        `${other} and ${path}: both would be written to ${text}`,
+        "Run it once for each, with another --out.",
+      );
+    seen.set(text, path);
+  }
 }
 
 function draftOptions(flags: Flags): Omit<DraftOptions, "fileName"> {
@@ -131,7 +147,7 @@ async function transcribeOne(
   outDir: string,
   options: Omit<DraftOptions, "fileName">,
   flags: Flags,
-  listener: OpenListener,
+  ears: () => Promise<OpenListener>,
   io: Io,
   label: string,
 ): Promise<void> {
@@ -139,7 +155,11 @@ async function transcribeOne(
   progress.onProgress("reading", 0);
   const files = filesOf(path, outDir);
   const edited = flags.afresh === true ? undefined : await editedSheet(files);
-  const { take } = await openTake(path, { isPartialOk: flags.partial === true });
+  const { take } = await openTake(path, {
+    isPartialOk: flags.partial === true,
+    rateHz: FEATURES.sampleRateHz,
+  });
+  const listener = await ears();
   const drafted = await draftSheet(
     take,
     {

@@ -9,6 +9,8 @@ export const RESAMPLE_DEFAULTS = {
   mostPhases: 1024, // odd rates are rounded to this many places between samples: error under −60 dB
 } as const;
 
+const PIECE_LEN = 1 << 16; // samples that a whole is cut into: the resampler's own copy stays small
+
 function gcd(a: number, b: number): number {
   return b === 0 ? a : gcd(b, a % b);
 }
@@ -63,7 +65,8 @@ export function makeResampler(fromHz: number, toHz: number): Resampler {
   const step = fromHz / toHz; // input samples to an output sample
   const { rows, tapCount, half } = filterRows(phaseCount, step);
   const atOnce = phaseCount === 1 ? 4 : 1; // where all outputs share one row, four are summed side by side: three times as fast
-  let held = new Float64Array(half - 1); // silence before the first sample
+  let held = new Float64Array(4 * tapCount + PIECE_LEN); // grows with the largest piece
+  let heldLen = half - 1; // silence before the first sample
   let heldIdx = 1 - half; // input sample that held[0] is
   let totalLen = 0;
   let outIdx = 0;
@@ -82,23 +85,27 @@ export function makeResampler(fromHz: number, toHz: number): Resampler {
         base++;
       }
       at = base - half + 1 - heldIdx;
-      if (at + tapCount + (atOnce - 1) * step > held.length) break;
+      if (at + tapCount + (atOnce - 1) * step > heldLen) break;
       if (atOnce === 4) fourOutputs(rows, held, at, step, out, count);
       else out[count] = oneOutput(rows, phase * tapCount, tapCount, held, at);
       count += atOnce;
     }
     outIdx += count;
-    const done = Math.min(at, held.length);
-    held = held.slice(done);
+    const done = Math.min(at, heldLen);
+    held.copyWithin(0, done, heldLen);
+    heldLen -= done;
     heldIdx += done;
     return out.subarray(0, count);
   }
 
   const append = (samples: Float32Array): void => {
-    const grown = new Float64Array(held.length + samples.length);
-    grown.set(held);
-    grown.set(samples, held.length);
-    held = grown;
+    if (heldLen + samples.length > held.length) {
+      const larger = new Float64Array(heldLen + samples.length);
+      larger.set(held.subarray(0, heldLen));
+      held = larger;
+    }
+    held.set(samples, heldLen);
+    heldLen += samples.length;
   };
   return {
     push(samples) {
@@ -149,8 +156,6 @@ function fourOutputs(
   out[outIdx + 2] = c;
   out[outIdx + 3] = d;
 }
-
-const PIECE_LEN = 1 << 16; // samples pushed at a time: the resampler's own copy stays small
 
 /** @returns shape (ceil(n · to / from)) */
 export function resample(samples: Float32Array, fromHz: number, toHz: number): Float32Array {

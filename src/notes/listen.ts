@@ -2,7 +2,7 @@
  *
  * In: a Take of any rate and a network. Out: Listening: notes, candidates, evidence map, tuning. Method: the take is brought to
  * 22050 Hz and its tuning measured; features are made block by block with enough context for the network, and while it works on
- * one block the next one's features are made; logits are kept as bytes, so an hour's evidence is two maps of 16 MB.
+ * some blocks the next ones' features are made; logits are kept as bytes, so an hour's evidence is two maps of 16 MB.
  * Source: onset and frame heads after Hawthorne et al. 2018 (ISMIR); the network's own card tells the rest.
  * Cannot: hear pitches outside the card's range, or other instruments as others. */
 import type { Take } from "../audio/take.js";
@@ -17,6 +17,7 @@ import { estimateTuning } from "./tuning.js";
 
 export const LISTEN_DEFAULTS = {
   blockFrames: 1024, // 12 s: under 2000 frames a call keeps the runtime's memory flat
+  blocksAtOnce: 4, // two at work and two waiting on two cores; 12 MB
   stringFromLogit: -2, // strings are kept where an onset is at least thinkable
   levelSteps: 200, // steps of the byte that holds log(1 + 2000·m)/6, which stays under 1.27
 } as const;
@@ -77,7 +78,7 @@ async function hear(
   };
   const level = new Uint8Array(frameCount * pitchCount);
   const strings = new Map<number, readonly number[]>();
-  let pending: Promise<void> | undefined;
+  const working: Promise<void>[] = [];
   for (let start = 0; start < frameCount; start += LISTEN_DEFAULTS.blockFrames) {
     const end = Math.min(frameCount, start + LISTEN_DEFAULTS.blockFrames);
     const from = Math.max(0, start - contextFrames);
@@ -85,9 +86,9 @@ async function hear(
     const block = new Float32Array((to - from) * FRAME_LEN);
     features.fill(from, to - from, block);
     keepLevels(block, from, start, end, pitchCount, level);
-    await pending;
+    if (working.length >= LISTEN_DEFAULTS.blocksAtOnce) await working.shift();
     onProgress("listening", start / frameCount);
-    pending = runNet(block, to - from).then((out) => {
+    const work = runNet(block, to - from).then((out) => {
       for (let f = start; f < end; f++)
         for (let p = 0; p < pitchCount; p++) {
           const at = (f - from) * pitchCount + p;
@@ -98,8 +99,10 @@ async function hear(
             strings.set(target, softmax(out.strings.subarray(at * 6, at * 6 + 6)));
         }
     });
+    work.catch(() => undefined); // its failure is met where it is waited for, also when an earlier one has failed before
+    working.push(work);
   }
-  await pending;
+  await Promise.all(working);
   return {
     map,
     levelAt: (frame, pitchIdx) => {

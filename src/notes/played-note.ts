@@ -38,9 +38,9 @@ export type Listening = {
   durationSec: number;
 };
 
-/** The network, handed in by whoever owns a runtime. Input: features, shape (frames, inputLen) row-major.
- * Output: logits, shape (frames, pitches); strings shape (frames, pitches, 6), for the same frames. */
-export type RunNet = (
-  features: Float32Array,
-  frameCount: number,
-) => Promise<{ onset: Float32Array; sounding: Float32Array; strings?: Float32Array }>;
+/** Logits, shape (frames, pitches); strings shape (frames, pitches, 6), for the same frames. */
+export type NetOut = { onset: Float32Array; sounding: Float32Array; strings?: Float32Array };
+
+/** The network, handed in by whoever owns a runtime. Input: features, shape (frames, inputLen) row-major; output for the same frames.
+ * Asked again before it has answered: blocks may be worked on side by side. */
+export type RunNet = (features: Float32Array, frameCount: number) => Promise<NetOut>;
