@@ -1,95 +1,180 @@
 // Tempo and meter when nobody says them.
-// In: played notes. Out: readings, best first, each with tempo, meter, confidence and why; the half and the double among them.
-// Method: the fastest regular pulse of the events (the step) is found by how well all events stand on it; then every
-// usual beat and bar on top of it is weighed: does the tempo suit, do bars this long repeat their rhythm and basses, do
-// chords change where they begin. Sources: McKinney & Moelants 2006 (preferred tempo as a log-normal); the weights were
-// set by hand on the named studies; effect: tests/bench/grid-heard.bench.ts. Cannot do: free time; metrical levels are a
-// matter of taste, which is why several readings are told.
-import { clamp, roundTo } from "../base/numbers.js";
+// In: played notes, times of attacks that are no notes. Out: readings, best first, each with tempo, meter, confidence and why.
+// Method: the fastest regular pulse of the events (the step) is found by how well all events stand on it; then every usual beat
+// and bar on top of it is weighed by features: does the tempo suit, do bars this long repeat their rhythm and basses, do chords
+// change where they begin, do the counts of a count-in come at its beats. Weights: logistic regression on composed studies,
+// tests/bench/tempo-fit.bench.ts. Sources: McKinney & Moelants 2006 (preferred tempo as a log-normal); effect:
+// tests/bench/grid-heard.bench.ts. Cannot do: free time; metrical levels are a matter of taste, which is why several are told.
+import { clamp, median, roundTo } from "../base/numbers.js";
 import type { PlayedNote } from "../notes/played-note.js";
 import { gatherEvents, type HitEvent } from "./events.js";
 import type { GridReading, Meter } from "./grid.js";
 import { pulseOf } from "./pulse.js";
+import { TEMPO_WEIGHTS, type TempoFeature } from "./tempo-table.js";
 
 export const TEMPO_DEFAULTS = Object.freeze({
-  quarterBpm: 92, // usual tempo of quarters in fingerstyle studies, and its spread in natural logs
-  quarterSpread: 0.27,
+  quarterBpm: 92, // about the usual tempo of quarters and of eighths; the weights bend it
   eighthBpm: 150,
-  eighthSpread: 0.26,
-  repeat: 9, // nats for a bar that repeats its rhythm and basses wholly
-  change: 7, // nats for chords that change at its bar lines only
-  swung: 2.5, // nats for the beat of swung eighths
+  countSpread: 0.05, // counts are this near to the beat, as share of it
+  leastCounts: 2,
+  countSlack: 0.16, // words are not as even as clicks
+  shortestCountSec: 0.15,
+  longestCountSec: 2.5,
   most: 8, // readings told
 });
 
-/** Beats on top of the step: how many steps a beat, in which meters, at what price in nats. */
-const LEVELS: readonly { steps: number; unit: number; price: number }[] = [
-  { steps: 1, unit: 4, price: 2 },
-  { steps: 2, unit: 4, price: 0 },
-  { steps: 3, unit: 4, price: 0.8 },
-  { steps: 4, unit: 4, price: 0.3 },
-  { steps: 6, unit: 4, price: 2.5 },
-  { steps: 8, unit: 4, price: 4 },
-  { steps: 1, unit: 8, price: 0.5 },
-  { steps: 2, unit: 8, price: 1.4 },
+const STEPS_A_BEAT: readonly { steps: number; unit: number }[] = [
+  { steps: 1, unit: 4 },
+  { steps: 2, unit: 4 },
+  { steps: 3, unit: 4 },
+  { steps: 4, unit: 4 },
+  { steps: 6, unit: 4 },
+  { steps: 8, unit: 4 },
+  { steps: 1, unit: 8 },
+  { steps: 2, unit: 8 },
 ];
 
-const METERS: readonly { meter: Meter; price: number }[] = [
-  { meter: { beats: 4, unit: 4 }, price: 0 },
-  { meter: { beats: 3, unit: 4 }, price: 0.6 },
-  { meter: { beats: 2, unit: 4 }, price: 1.4 },
-  { meter: { beats: 6, unit: 8 }, price: 0.4 },
-  { meter: { beats: 12, unit: 8 }, price: 1 },
+const METERS: readonly Meter[] = [
+  { beats: 4, unit: 4 },
+  { beats: 3, unit: 4 },
+  { beats: 2, unit: 4 },
+  { beats: 6, unit: 8 },
+  { beats: 12, unit: 8 },
 ];
 
 type Step = { hits: number; low: number | undefined; chroma: Float64Array };
 
+/** A beat and bar that the music may be read in, and what speaks for it. */
+export type TempoCandidate = {
+  tempoBpm: number;
+  meter: Meter;
+  features: Partial<Record<TempoFeature, number>>;
+};
+
 /** Estimates tempo and meter.
- * @param options.meter known meter, if the user said it
+ * @param options.meter known meter, if the user said it @param options.clicks times of attacks that are no notes
  * @returns best first; [] for fewer than four events; confidences sum to at most 1 */
 export function estimateTempo(
   notes: readonly PlayedNote[],
-  options: { meter?: Meter | undefined } = {},
+  options: { meter?: Meter | undefined; clicks?: readonly number[] | undefined } = {},
 ): GridReading[] {
-  const events = gatherEvents(notes, 0.1);
-  if (events.length < 4) return [];
-  const pulse = pulseOf(events);
-  const steps = stepContents(events, notes, pulse.stepIdx);
-  const meters = options.meter === undefined ? METERS : [{ meter: options.meter, price: 0 }];
-  const bars = new Map<number, number>();
-  const scored: { reading: GridReading; score: number }[] = [];
-  for (const level of LEVELS)
-    for (const { meter, price } of meters) {
-      if ((meter.unit >= 8 ? 8 : 4) !== level.unit) continue;
-      const tempoBpm = 60 / (pulse.periodSec * level.steps);
-      const barSteps = level.steps * meter.beats;
-      const known = bars.get(barSteps);
-      const bar = known ?? barScore(steps, barSteps);
-      bars.set(barSteps, bar);
-      const center = level.unit === 8 ? TEMPO_DEFAULTS.eighthBpm : TEMPO_DEFAULTS.quarterBpm;
-      const spread = level.unit === 8 ? TEMPO_DEFAULTS.eighthSpread : TEMPO_DEFAULTS.quarterSpread;
-      const far = Math.log(tempoBpm / center) / spread;
-      const score =
-        bar -
-        0.5 * far * far -
-        level.price -
-        price +
-        groupScore(steps, level.steps, meter) +
-        swungScore(steps, level.steps, tempoBpm);
-      scored.push({ reading: { tempoBpm: roundTo(tempoBpm, 2), meter, confidence: 0, why: "" }, score });
-    }
-  scored.sort((a, b) => b.score - a.score || a.reading.tempoBpm - b.reading.tempoBpm);
-  const best = scored[0];
-  if (best === undefined) return [];
-  const mass = scored.reduce((s, c) => s + Math.exp(c.score - best.score), 0);
-  return scored.slice(0, TEMPO_DEFAULTS.most).map(({ reading, score }) => ({
-    ...reading,
-    confidence: roundTo(clamp((Math.exp(score - best.score) / mass) * pulse.clarity, 0, 1), 3),
-    why: whyOf(reading, best.reading),
-  }));
+  const { candidates, clarity } = tempoCandidates(notes, options);
+  const scored = candidates.map((c) => ({ ...c, score: scoreOf(c) }));
+  const top = Math.max(...scored.map((c) => c.score));
+  const mass = scored.reduce((sum, c) => sum + Math.exp(c.score - top), 0);
+  const shares = scored.map((c) => ({ ...c, share: Math.exp(c.score - top) / mass }));
+  // The tempo first, whatever the bar; then the bar.
+  const ofTempo = (bpm: number): number =>
+    shares.reduce((sum, c) => sum + (Math.abs(c.tempoBpm / bpm - 1) < 0.01 ? c.share : 0), 0);
+  const bestTempo = shares.reduce((best, c) => Math.max(best, ofTempo(c.tempoBpm)), 0);
+  const isBest = (c: { tempoBpm: number }): boolean => ofTempo(c.tempoBpm) > bestTempo - 1e-9;
+  shares.sort(
+    (a, b) => Number(isBest(b)) - Number(isBest(a)) || b.share - a.share || a.tempoBpm - b.tempoBpm,
+  );
+  const first = shares[0];
+  if (first === undefined) return [];
+  const others = shares.slice(1).filter((c) => Math.abs(c.tempoBpm / first.tempoBpm - 1) >= 0.01);
+  const sameTempo = shares.slice(1).filter((c) => Math.abs(c.tempoBpm / first.tempoBpm - 1) < 0.01);
+  return [first, ...[...others, ...sameTempo].sort((a, b) => b.share - a.share || a.tempoBpm - b.tempoBpm)]
+    .slice(0, TEMPO_DEFAULTS.most)
+    .map((c) => ({
+      tempoBpm: roundTo(c.tempoBpm, 2),
+      meter: c.meter,
+      confidence: roundTo(clamp(c.share * clarity, 0, 1), 3),
+      why: whyOf(c, first),
+    }));
 }
 
-function whyOf(reading: GridReading, best: GridReading): string {
+const scoreOf = (c: TempoCandidate): number =>
+  Object.entries(c.features).reduce((sum, [name, x]) => sum + TEMPO_WEIGHTS[name as TempoFeature] * x, 0);
+
+/** Every beat and bar that the notes may be read in, with its features; none for fewer than four events. */
+export function tempoCandidates(
+  notes: readonly PlayedNote[],
+  options: { meter?: Meter | undefined; clicks?: readonly number[] | undefined } = {},
+): { candidates: TempoCandidate[]; clarity: number } {
+  const counted = countIn(options.clicks ?? [], notes);
+  // What was heard of the counts is no music.
+  const events = gatherEvents(notes, 0.1).filter(
+    (e) => counted === undefined || e.sec > counted.musicSec - 0.1,
+  );
+  if (events.length < 4) return { candidates: [], clarity: 0 };
+  const pulse = pulseOf(events);
+  const steps = stepContents(events, notes, pulse.stepIdx);
+  const bass = basses(steps);
+  const bars = new Map<number, Partial<Record<TempoFeature, number>>>();
+  const candidates: TempoCandidate[] = [];
+  for (const { steps: stepCount, unit } of STEPS_A_BEAT)
+    for (const meter of options.meter === undefined ? METERS : [options.meter]) {
+      if ((meter.unit >= 8 ? 8 : 4) !== unit) continue;
+      const tempoBpm = 60 / (pulse.periodSec * stepCount);
+      const barSteps = stepCount * meter.beats;
+      const bar = bars.get(barSteps) ?? barFeatures(steps, bass, barSteps);
+      bars.set(barSteps, bar);
+      const x = Math.log(tempoBpm / (unit === 8 ? TEMPO_DEFAULTS.eighthBpm : TEMPO_DEFAULTS.quarterBpm));
+      const features: Partial<Record<TempoFeature, number>> = {
+        ...bar,
+        ...groupFeatures(steps, bass, stepCount, meter),
+        ...paceFeatures(x, unit, stepCount),
+        swung: swungShape(steps, stepCount, tempoBpm),
+        count: counted === undefined ? 0 : countFit(counted.spacingSec, 60 / tempoBpm),
+      };
+      const level = `${unit === 8 ? "eighth" : "quarter"}Of${stepCount}`;
+      if (level in TEMPO_WEIGHTS) features[level as TempoFeature] = 1;
+      const name = `meter${meter.beats}`;
+      if (options.meter === undefined && name in TEMPO_WEIGHTS) features[name as TempoFeature] = 1;
+      candidates.push({ tempoBpm, meter, features });
+    }
+  return { candidates, clarity: pulse.clarity };
+}
+
+/** How far a tempo is from the usual one, by what divides the beat: fine steps make slow beats. @param x natural log of the ratio */
+function paceFeatures(x: number, unit: number, stepsPerBeat: number): Partial<Record<TempoFeature, number>> {
+  if (unit === 8)
+    return stepsPerBeat === 1 ? { eighthPace: x, eighthFar: x * x } : { dividedPace: x, dividedFar: x * x };
+  if (stepsPerBeat === 3) return { tripletPace: x, tripletFar: x * x };
+  return stepsPerBeat > 3 ? { finePace: x, fineFar: x * x } : { quarterPace: x, quarterFar: x * x };
+}
+
+/** Time from count to count, where attacks that are no notes come evenly up to the music. */
+function countIn(
+  clicks: readonly number[],
+  notes: readonly PlayedNote[],
+): { spacingSec: number; musicSec: number } | undefined {
+  const musicSec = firstLongSec(notes, clicks);
+  const moments = [...clicks.filter((sec) => sec < musicSec - 0.1), musicSec];
+  const { leastCounts, countSlack, shortestCountSec, longestCountSec } = TEMPO_DEFAULTS;
+  let best: { spacingSec: number; length: number } | undefined;
+  for (let from = 0; from + leastCounts < moments.length; from++)
+    for (let to = moments.length - 1; to >= from + leastCounts; to--) {
+      const gaps = moments.slice(from + 1, to + 1).map((sec, k) => sec - (moments[from + k] as number));
+      const usual = median(gaps) as number;
+      const even = gaps.every((g) => Math.abs(g / usual - 1) < countSlack);
+      if (!even || usual < shortestCountSec || usual > longestCountSec) continue;
+      const spacingSec = ((moments[to] as number) - (moments[from] as number)) / gaps.length;
+      if (best === undefined || gaps.length > best.length) best = { spacingSec, length: gaps.length };
+      break;
+    }
+  return best && { spacingSec: best.spacingSec, musicSec };
+}
+
+/** The first note that rings on, away from any click. */
+function firstLongSec(notes: readonly PlayedNote[], clicks: readonly number[]): number {
+  const first = notes
+    .filter((n) => n.offsetSec - n.onsetSec > 0.32 && n.confidence > 0.3)
+    .map((n) => n.onsetSec)
+    .filter((sec) => !clicks.some((c) => Math.abs(c - sec) < 0.06))
+    .sort((a, b) => a - b)[0];
+  return first ?? 0;
+}
+
+/** 1 when a beat is as long as a count, falling with the distance. */
+function countFit(countSec: number, beatSec: number): number {
+  const x = Math.log(beatSec / countSec) / TEMPO_DEFAULTS.countSpread;
+  return Math.exp(-0.5 * x * x);
+}
+
+function whyOf(reading: { tempoBpm: number }, best: { tempoBpm: number }): string {
   const ratio = reading.tempoBpm / best.tempoBpm;
   if (reading === best) return "the bars repeat and the chords change at this length";
   if (Math.abs(ratio - 2) < 0.02) return "double: twice as many beats";
@@ -131,11 +216,14 @@ function basses(steps: readonly Step[]): number[] {
   );
 }
 
-/** How well bars of so many steps, counted from the first event, explain rhythm, basses and chord changes, in nats. */
-function barScore(steps: readonly Step[], barSteps: number): number {
+/** How well bars of so many steps, counted from the first event, explain rhythm, basses and chord changes. */
+function barFeatures(
+  steps: readonly Step[],
+  bass: readonly number[],
+  barSteps: number,
+): Partial<Record<TempoFeature, number>> {
   const n = steps.length;
-  if (barSteps < 2 || n < 2 * barSteps) return -6;
-  const bass = basses(steps);
+  if (barSteps < 2 || n < 2 * barSteps) return {}; // too short to tell: nothing repeats
   let alike = 0;
   let all = 0;
   for (let k = 0; k + barSteps < n; k++) {
@@ -149,41 +237,28 @@ function barScore(steps: readonly Step[], barSteps: number): number {
       0.5 * Math.abs((bass[k] as number) - (bass[k + barSteps] as number)) -
       0.25 * Math.min(1, Math.abs(a.hits - b.hits));
   }
-  const repeat = all > 0 ? alike / all : 0;
   // Chord changes: novelty at bar lines against novelty everywhere else.
   const reach = Math.max(3, Math.round(barSteps / 2));
-  let atLines = 0;
-  let lines = 0;
-  let elsewhere = 0;
-  let others = 0;
-  let atHalf = 0;
-  let halves = 0;
+  const at = { line: [0, 0], half: [0, 0], else: [0, 0] };
   for (let k = reach; k + reach <= n; k++) {
-    const change = novelty(steps, k, reach);
-    if (k % barSteps === 0) {
-      atLines += change;
-      lines++;
-    } else {
-      elsewhere += change;
-      others++;
-      if (barSteps % 2 === 0 && k % barSteps === barSteps / 2) {
-        atHalf += change;
-        halves++;
-      }
-    }
+    const place = k % barSteps === 0 ? "line" : (2 * k) % barSteps === 0 ? "half" : "else";
+    at[place][0] = (at[place][0] as number) + novelty(steps, k, reach);
+    at[place][1] = (at[place][1] as number) + 1;
   }
-  const change =
-    lines === 0 || others === 0
-      ? 0
-      : atLines / lines - Math.max(elsewhere / others, halves > 0 ? atHalf / halves : 0);
-  // First steps of bars carry the bass.
+  const meanAt = (place: keyof typeof at): number =>
+    (at[place][0] as number) / Math.max(1, at[place][1] as number);
   let opens = 0;
   let bars = 0;
   for (let k = 0; k < n; k += barSteps) {
     opens += bass[k] as number;
     bars++;
   }
-  return TEMPO_DEFAULTS.repeat * repeat + TEMPO_DEFAULTS.change * change + 2 * (opens / bars);
+  return {
+    repeat: all > 0 ? alike / all : 0,
+    change: meanAt("line") - Math.max(meanAt("else"), meanAt("half")),
+    changeOverRest: meanAt("line") - meanAt("else"),
+    opens: opens / bars,
+  };
 }
 
 function novelty(steps: readonly Step[], at: number, reach: number): number {
@@ -207,34 +282,35 @@ function add(sum: Float64Array, step: Step | undefined): void {
   for (let k = 0; k < 12; k++) sum[k] = (sum[k] as number) + (step.chroma[k] as number);
 }
 
-/** Three steps a quick beat of which the second stays empty are swung eighths. */
-function swungScore(steps: readonly Step[], stepsPerBeat: number, tempoBpm: number): number {
+/** Three steps a quick beat of which the second stays empty are swung eighths: 1, or 0. */
+function swungShape(steps: readonly Step[], stepsPerBeat: number, tempoBpm: number): number {
   if (stepsPerBeat !== 3 || tempoBpm < 60) return 0;
   const used = [0, 0, 0];
   steps.forEach((s, k) => {
     if (s.hits > 0) used[k % 3] = (used[k % 3] ?? 0) + 1;
   });
   const [, second = 0, third = 0] = used;
-  return third > 4 && second < 0.12 * third ? TEMPO_DEFAULTS.swung : 0;
+  return third > 4 && second < 0.12 * third ? 1 : 0;
 }
 
-/** Basses and full hits fall on beats of quarter meters, on every third eighth of compound ones. */
-function groupScore(steps: readonly Step[], stepsPerBeat: number, meter: Meter): number {
+/** Basses, full hits and hits at all on the beats of quarter meters, on every third eighth of compound ones, against those elsewhere. */
+function groupFeatures(
+  steps: readonly Step[],
+  bass: readonly number[],
+  stepsPerBeat: number,
+  meter: Meter,
+): Partial<Record<TempoFeature, number>> {
   const group = meter.unit >= 8 ? 3 * stepsPerBeat : stepsPerBeat;
-  const bass = basses(steps);
-  let on = 0;
-  let ons = 0;
-  let off = 0;
-  let offs = 0;
+  const on = { bass: 0, full: 0, hit: 0, count: 0 };
+  const off = { bass: 0, full: 0, hit: 0, count: 0 };
   steps.forEach((s, k) => {
-    const weight = (bass[k] as number) + 0.3 * Math.min(2, Math.max(0, s.hits - 1)) + (s.hits > 0 ? 0.2 : 0);
-    if (k % group === 0) {
-      on += weight;
-      ons++;
-    } else {
-      off += weight;
-      offs++;
-    }
+    const side = k % group === 0 ? on : off;
+    side.bass += bass[k] as number;
+    side.full += Math.min(2, Math.max(0, s.hits - 1));
+    side.hit += s.hits > 0 ? 1 : 0;
+    side.count++;
   });
-  return 3 * (on / Math.max(1, ons) - off / Math.max(1, offs));
+  const apart = (what: "bass" | "full" | "hit"): number =>
+    on[what] / Math.max(1, on.count) - off[what] / Math.max(1, off.count);
+  return { bassOnGroup: apart("bass"), fullOnGroup: apart("full"), hitOnGroup: apart("hit") };
 }

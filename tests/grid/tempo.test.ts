@@ -47,6 +47,18 @@ test("tempo: where the level is another one, the true one is among the readings,
   }
 });
 
+test("tempo: the counts of a count-in tell the beat: the very level on 19 in 20", () => {
+  const counted = studiesFrom(9400, 40).map(({ seed, study }) => {
+    const played = perform(study, { seed, countIn: "clicks" });
+    const beats = played.beatSec.length - 1;
+    const trueBpm = (60 * beats) / ((played.beatSec[beats] ?? 0) - (played.beatSec[0] ?? 0));
+    const { notes } = simulateListening(played, { seed, misses: 0.01 });
+    const best = estimateTempo(notes, { clicks: played.countIn.map((c) => c.atSec) })[0];
+    return Math.abs((best?.tempoBpm ?? 0) / trueBpm - 1) < 0.01;
+  });
+  expect(counted.filter((right) => right).length).toBeGreaterThanOrEqual(0.95 * counted.length);
+});
+
 test("tempo: a meter that is said is kept, and confidences sum to one at most", () => {
   for (const { study, listening } of heard.slice(0, 8)) {
     const readings = estimateTempo(listening.notes, { meter: study.meter });
