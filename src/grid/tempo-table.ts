@@ -1,6 +1,6 @@
 /** What speaks for a reading of tempo and meter: features of tempo.ts and their weights in nats. `quarterOf2` stands for two steps a
  * quarter beat, `meter3` for three beats a bar. Origin: fitted by `npm run bench -- tempo-fit` (logistic regression with a ridge, on
- * composed studies of seeds 7000 to 7159 heard by chance, without a count-in); `count` is set by hand: players also count otherwise. */
+ * composed studies of seeds 7000 to 7199 heard by chance, without a count-in); `count` is set by hand: players also count otherwise. */
 export const TEMPO_WEIGHTS = {
   repeat: 7.14,
   change: 4.23,
