@@ -47,6 +47,11 @@ const INSTRUMENT_FLAGS: readonly FlagRow[] = [
   { name: "highest-fret", value: "N", summary: "last fret of the neck (19)" },
 ];
 
+const HABITS_FLAG: FlagRow = {
+  name: "no-habits",
+  summary: "strings and fingers without what earlier corrections taught",
+};
+
 export const COMMANDS: readonly CommandRow[] = [
   {
     name: "transcribe",
@@ -88,6 +93,7 @@ export const COMMANDS: readonly CommandRow[] = [
         isCommon: true,
       },
       { name: "afresh", summary: "forget what was corrected by hand in the sheet that is there" },
+      HABITS_FLAG,
       ...TAKE_FLAGS,
     ],
     detail: [
@@ -145,6 +151,7 @@ export const COMMANDS: readonly CommandRow[] = [
       },
       { name: "port", value: "N", summary: "port on 127.0.0.1 (a free one)" },
       { name: "open", summary: "open the page in the browser", isCommon: true },
+      HABITS_FLAG,
     ],
     detail: ["The page is served to this machine alone and saves as you go. Ctrl-C ends it."],
   },

@@ -20,15 +20,18 @@ export function parseJson(text: string, fileName: string): unknown {
   }
 }
 
+const decode = (bytes: Uint8Array): string => new TextDecoder().decode(bytes);
+
+/** The evidence as it was last written; undefined when there is none. */
+export const writtenSheet = async (json: string): Promise<Sheet | undefined> =>
+  (await exists(json)) ? sheetFromJson(parseJson(decode(await readBytes(json)), json)) : undefined;
+
 /** The sheet that lies in a folder already, with what a hand changed in its text marked as such; undefined when there is none.
  * @throws PulgarError when one of the two is there and cannot be read: an edited sheet is never thrown away unread */
 export async function editedSheet(files: { text: string; json: string }): Promise<Sheet | undefined> {
   const [hasText, hasJson] = await Promise.all([exists(files.text), exists(files.json)]);
   if (!hasText && !hasJson) return undefined;
-  const decode = (bytes: Uint8Array): string => new TextDecoder().decode(bytes);
-  const before = hasJson
-    ? sheetFromJson(parseJson(decode(await readBytes(files.json)), files.json))
-    : undefined;
+  const before = await writtenSheet(files.json);
   const edited = hasText ? sheetFromText(decode(await readBytes(files.text))).sheet : undefined;
   if (before && edited) return handEdits(before, edited);
   return before ?? edited;

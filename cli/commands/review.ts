@@ -1,5 +1,6 @@
 /** `pulgar review`: opens the sheet and its recording, serves the page, waits until Ctrl-C. */
 import { spawn } from "node:child_process";
+import { basename, dirname } from "node:path";
 import { applyEdit, type Edit } from "../../src/sheet/edit.js";
 import { sheetFromJson, sheetToJson } from "../../src/sheet/json.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
@@ -8,20 +9,27 @@ import { sheetToText } from "../../src/sheet/text.js";
 import { type Flags, textFlag } from "../arguments.js";
 import { withBarsAnew } from "../bars-anew.js";
 import { wholeIn } from "../flag-values.js";
+import { openHabits } from "../habits.js";
 import { type MusicDeps, openDesk } from "../page/desk.js";
 import { type Ear, earThread } from "../page/ear.js";
 import { openHistory, stepsFile } from "../page/history.js";
 import { openRecording } from "../page/recording.js";
 import { redecideBars } from "../page/redecide.js";
 import { type OpenPage, pageFolder, servePage } from "../page/server.js";
-import { keepSheet, openPair, type SheetCodec } from "../page/sheet-files.js";
+import { type Keeper, keepSheet, openPair, type SheetCodec } from "../page/sheet-files.js";
 import { type OpenSound, soundThread } from "../page/sound.js";
 import { watchFiles } from "../page/watch.js";
 import { editedSheet } from "../sheet-pair.js";
 import { takeOfSheet } from "../take-of-sheet.js";
 import type { Io } from "../terminal.js";
 
-export type ReviewArgs = { sheetPath: string; takePath?: string; port?: number; open?: boolean };
+export type ReviewArgs = {
+  sheetPath: string;
+  takePath?: string;
+  port?: number;
+  open?: boolean;
+  isHabitless?: boolean;
+};
 
 export async function command(args: readonly string[], flags: Flags, io: Io): Promise<number> {
   const take = textFlag(flags, "take");
@@ -32,6 +40,7 @@ export async function command(args: readonly string[], flags: Flags, io: Io): Pr
       ...(take === undefined ? {} : { takePath: take }),
       ...(port === undefined ? {} : { port: wholeIn(port, "--port", 1, 65535, "a port") }),
       open: flags.open === true,
+      isHabitless: flags["no-habits"] === true,
     },
     io,
   );
@@ -65,7 +74,6 @@ const music = {
   applyEdit: (sheet: Sheet, edit: Edit) =>
     edit.kind === "set-grid" ? withBarsAnew(applyEdit(sheet, edit)) : applyEdit(sheet, edit),
   siblingEdits,
-  redecide: redecideBars,
 };
 
 /** Everything but the waiting: for the command and for tests.
@@ -82,7 +90,19 @@ export async function openReview(
   const pageDir = parts.pageDir ?? pageFolder();
   const { sheet, files } = await openPair(args.sheetPath, codec);
   const takePath = await takeOfSheet(sheet, args.sheetPath, args.takePath);
-  const keeper = await keepSheet(files, codec);
+  const habits = openHabits(dirname(files.json), args.isHabitless === true);
+  const weights = await habits.weights();
+  const redecide: MusicDeps["redecide"] = (s, bars, heard) => redecideBars(s, bars, heard, weights);
+  const disk = await keepSheet(files, codec);
+  const keeper: Keeper = {
+    ...disk,
+    save: async (next) => {
+      const isSaved = await disk.save(next);
+      if (isSaved)
+        await habits.learn(basename(files.json), sheet, next).catch((e: unknown) => desk.trouble(e));
+      return isSaved;
+    },
+  };
   const whyNone = sheet.take?.file
     ? `The recording ${sheet.take.file} does not lie beside the sheet. Name it with --take.`
     : "This sheet has no recording. Name one with --take.";
@@ -98,7 +118,13 @@ export async function openReview(
     desk.tellTake();
     if (isHeard) desk.recheck();
   });
-  const desk = openDesk(sheet, keeper, recording, { ...music, check: ear.check, ...parts.music }, history);
+  const desk = openDesk(
+    sheet,
+    keeper,
+    recording,
+    { ...music, redecide, check: ear.check, ...parts.music },
+    history,
+  );
   const page = await servePage({ desk, recording, pageDir, port: args.port ?? 0 });
   const unwatch = watchFiles(files, () => void desk.look().catch(desk.trouble));
   return {

@@ -1,8 +1,9 @@
 /** `pulgar transcribe`: reads takes, drafts sheets, writes them, says what was found. */
 import { readdir, stat } from "node:fs/promises";
-import { basename, extname, join } from "node:path";
+import { basename, dirname, extname, join } from "node:path";
 import { PulgarError } from "../../src/base/errors.js";
 import type { Finding } from "../../src/base/finding.js";
+import type { HandWeights } from "../../src/hands/cost-table.js";
 import { FEATURES } from "../../src/notes/features.js";
 import { type DraftOptions, draftSheet, withPattern } from "../../src/pipeline.js";
 import { sheetToJson } from "../../src/sheet/json.js";
@@ -16,9 +17,10 @@ import { openTake } from "../decoder.js";
 import { fileTrouble } from "../file-trouble.js";
 import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
 import { numberIn, parseMeter, tempoOf, wholeIn } from "../flag-values.js";
+import { openHabits } from "../habits.js";
 import { instrumentFlags } from "../instrument.js";
 import { type OpenListener, openListener, runtimeNote } from "../listener-runtime.js";
-import { editedSheet } from "../sheet-pair.js";
+import { editedSheet, writtenSheet } from "../sheet-pair.js";
 import { draftSummary } from "../summary.js";
 import { type Io, progressLine, sayTrouble } from "../terminal.js";
 
@@ -155,6 +157,7 @@ async function transcribeOne(
   progress.onProgress("reading", 0);
   const files = filesOf(path, outDir);
   const edited = flags.afresh === true ? undefined : await editedSheet(files);
+  const weights = await learntWeights(files, edited, flags, io);
   const { take } = await openTake(path, {
     isPartialOk: flags.partial === true,
     rateHz: FEATURES.sampleRateHz,
@@ -167,6 +170,7 @@ async function transcribeOne(
       title: textFlag(flags, "title") ?? edited?.title ?? titleOf(path),
       fileName: basename(path),
       ...(edited ? { locks: locksOf(edited) } : {}),
+      ...(weights ? { weights } : {}),
     },
     { runNet: listener.run, card: listener.card, onProgress: progress.onProgress },
   );
@@ -185,6 +189,23 @@ async function transcribeOne(
   if (io.isJson) io.out(`${JSON.stringify(sheetToJson(sheet))}\n`);
   else io.out(draftSummary(sheet, { label, keptCount, changes }));
   io.err(`wrote ${files.text} and ${files.json}\n`);
+}
+
+/** Weights of the fretboard search as the corrections in this folder have moved them, those in this sheet's text included. */
+async function learntWeights(
+  files: { text: string; json: string },
+  edited: Sheet | undefined,
+  flags: Flags,
+  io: Io,
+): Promise<HandWeights | undefined> {
+  const habits = openHabits(dirname(files.json), flags["no-habits"] === true);
+  const name = basename(files.json);
+  if (!edited) await habits.forget(name);
+  const before = edited && (await writtenSheet(files.json));
+  const count = before ? await habits.learn(name, before, edited) : 0;
+  if (count > 0)
+    io.err(`${count} of your corrections steer strings and fingers from now on: ${habits.path}\n`);
+  return habits.weights();
 }
 
 function titleOf(path: string): string {

@@ -1,25 +1,32 @@
 /** The machine's notes of some bars decided again, around what a hand has settled. */
+import type { HandWeights } from "../../src/hands/cost-table.js";
 import type { FrettedNote, Instrument } from "../../src/hands/fretted.js";
 import { refretBar } from "../../src/hands/search.js";
 import type { Listening } from "../../src/notes/played-note.js";
 import type { Sheet, SheetNote } from "../../src/sheet/sheet.js";
 import { secOf } from "./view.js";
 
-const HIGHEST_FRET = 19; // as drafts have it: most classical and steel-string guitars
+const HIGHEST_FRET = 19; // from the nut, as drafts have it: most classical and steel-string guitars
 
-/** @param listening what was heard, for the strings' own sound; where it does not tell, the place that is written speaks for itself
+/** @param weights of the search, where the teacher's corrections have moved them
+ * @param listening what was heard, for the strings' own sound; where it does not tell, the place that is written speaks for itself
  * @returns the sheet with string, fret and fingers of the unlocked notes of `bars` decided anew; notes by hand and their places stay */
-export function redecideBars(sheet: Sheet, bars: readonly number[], listening?: Listening): Sheet {
+export function redecideBars(
+  sheet: Sheet,
+  bars: readonly number[],
+  listening?: Listening,
+  weights?: HandWeights,
+): Sheet {
   if (!sheet.notes.some((n) => n.by === "machine" && bars.includes(n.bar))) return sheet;
   const instrument: Instrument = {
     openMidi: sheet.openMidi,
     capo: sheet.capo,
-    highestFret: HIGHEST_FRET - sheet.capo,
+    highestFret: HIGHEST_FRET,
     scaleLengthMm: 650,
   };
   const before = sheet.notes.map((n) => fretted(sheet, n, listening));
   let after = before;
-  for (const bar of bars) after = refretBar(after, bar, instrument);
+  for (const bar of bars) after = refretBar(after, bar, instrument, weights ? { weights } : {});
   const taken = new Set<string>();
   const notes = sheet.notes.map((note, idx): SheetNote => {
     const now = after[idx];

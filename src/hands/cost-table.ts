@@ -1,4 +1,4 @@
-import type { FrettedNote } from "./fretted.js";
+import type { LeftFinger, Place } from "./fretted.js";
 
 // Weights of the fretboard search. A cost has no unit: two fingerings that differ by 1 differ by a factor e in plausibility.
 // Forms of the terms: Sayegh 1989 (path of least cost through states of the hand); Radicioni, Anselma & Lombardo 2004 (stretch
@@ -128,16 +128,14 @@ export const PICK_WEIGHTS: Readonly<PickWeights> = Object.freeze({
   againSec: 0.16,
 });
 
-/** A place that a teacher changed: what was drafted and what the hand wrote. */
-export type PlaceCorrection = {
-  from: Pick<FrettedNote, "string" | "fret" | "leftFinger">;
-  to: Pick<FrettedNote, "string" | "fret"> & { leftFinger?: FrettedNote["leftFinger"] };
-};
+/** A place that a teacher changed: what was drafted and what the hand wrote; left fingers where they were changed. */
+export type PlaceCorrection = { from: FingeredPlace; to: FingeredPlace };
+type FingeredPlace = Place & { leftFinger?: LeftFinger };
 
 const NUDGE = 0.04; // a tenth of a typical weight needs about ten corrections that all say the same
 const NUDGE_FACTOR_LIMIT = 3; // never further than a third or three times the shipped value
 
-/** Moves weights a little towards what a player keeps correcting: towards open strings, low or high frets, trust in the sound.
+/** Moves weights a little towards what a player keeps correcting: towards open strings, low or high frets, the little finger.
  * Plain data in and out: who stores it can delete it. Weights stay within a third to three times the shipped ones. */
 export function nudgeWeights(
   weights: Readonly<HandWeights>,
@@ -148,7 +146,11 @@ export function nudgeWeights(
     const frets = to.fret - from.fret;
     if (frets !== 0) out.fret -= NUDGE * Math.sign(frets) * HAND_WEIGHTS.fret * 4;
     if ((to.fret === 0) !== (from.fret === 0)) out.open += NUDGE * (to.fret === 0 ? -1 : 1);
-    if (to.leftFinger !== undefined && (to.leftFinger === 4) !== (from.leftFinger === 4))
+    if (
+      to.leftFinger !== undefined &&
+      from.leftFinger !== undefined &&
+      (to.leftFinger === 4) !== (from.leftFinger === 4)
+    )
       out.little += NUDGE * (to.leftFinger === 4 ? -1 : 1);
   }
   for (const name of ["fret", "open", "little"] as const) {
