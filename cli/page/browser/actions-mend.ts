@@ -2,7 +2,7 @@
 import type { LeftFinger, PickFinger } from "../../../src/hands/fretted.js";
 import type { Action, Desk } from "./actions.js";
 import { refOf } from "./mends.js";
-import { noteAtCaret } from "./model.js";
+import { noteAtCaret, notesOfBar } from "./model.js";
 
 const TYPING_MS = 900; // a second digit within this joins the first: 1 2 is fret 12
 const HIGHEST_TYPED = 24;
@@ -220,7 +220,17 @@ export function mendActions(desk: Desk): Action[] {
       shown: "Shift R",
       group: "Mend",
       words: "unlock: leave it to the machine",
-      run: () => onNote((note) => void mends.mend([{ kind: "release-note", at: refOf(note) }])),
+      run: () =>
+        onNote((note) => {
+          void mends.mend([{ kind: "release-note", at: refOf(note) }]).then(() => {
+            const now = notesOfBar(model, note.bar).filter(
+              (n) => n.tick === note.tick && n.midi === note.midi,
+            );
+            const [found] = now.length === 1 ? now : [];
+            if (found) model.caret = { ...model.caret, string: found.string }; // the machine may have put it elsewhere
+            desk.changed();
+          });
+        }),
     },
     {
       id: "chord",

@@ -71,11 +71,9 @@ async function start(): Promise<void> {
         scrollTo(leftFor(model, caretSec(model), FOLLOW_SHARE));
     },
     toggleKeys() {
-      document.body.classList.toggle("keys-shown", !keysAreShown());
-      document.body.classList.toggle(
-        "keys-hidden",
-        keysAreShown() && !document.body.classList.contains("keys-shown"),
-      );
+      const isShown = keysAreShown();
+      document.body.classList.toggle("keys-shown", !isShown);
+      document.body.classList.toggle("keys-hidden", isShown);
       measure();
     },
     toggleFilm() {
@@ -225,7 +223,7 @@ function place(node: HTMLElement, x: number, width: number | undefined): void {
   if (width !== undefined) node.style.width = `${width}px`;
 }
 
-const keysAreShown = (): boolean => byId("keys").offsetParent !== null;
+const keysAreShown = (): boolean => byId("keys").getClientRects().length > 0;
 
 type Run = (action: Action, key: string, whenMs: number) => void;
 

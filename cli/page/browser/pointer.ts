@@ -56,13 +56,7 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
     const chord = target.closest<HTMLElement>("[data-chord]");
     lane.focus({ preventScroll: true });
     event.preventDefault();
-    if (chord) {
-      const [bar = 1, beat = 1] = (chord.dataset.chord ?? "").split(":").map(Number);
-      model.caret = { ...model.caret, bar, tick: Math.round((beat - 1) * 24) };
-      desk.changed();
-      desk.openChord();
-      return;
-    }
+    if (chord) return; // opened by the click: a form that came up under the finger would be hit by it
     view.setPointerCapture(event.pointerId);
     if (note) {
       const id = note.dataset.id ?? "";
@@ -94,6 +88,15 @@ export function listenToPointer(desk: Desk, scrollTo: (leftSec: number) => void)
       model.anchorSec = undefined;
       drag = { kind: "scroll", x: event.clientX, leftSec: model.leftSec, moved: false };
     }
+  });
+
+  view.addEventListener("click", (event) => {
+    const chord = (event.target as HTMLElement).closest<HTMLElement>("[data-chord]");
+    if (!chord) return;
+    const [bar = 1, beat = 1] = (chord.dataset.chord ?? "").split(":").map(Number);
+    model.caret = { ...model.caret, bar, tick: Math.round((beat - 1) * 24) };
+    desk.changed();
+    desk.openChord();
   });
 
   view.addEventListener("pointermove", (event) => {
