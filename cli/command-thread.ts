@@ -1,6 +1,7 @@
 /** A command runs in a thread of its own, so that the process is free at every moment: Ctrl-C ends the longest step at once, and what the
  * command prints comes out as it is said. */
 import type { Worker } from "node:worker_threads";
+import { halt, prepareHalt } from "./halt.js";
 import type { Io } from "./terminal.js";
 import { startThread } from "./thread.js";
 
@@ -25,6 +26,7 @@ export type CommandThread = { code: Promise<number>; stop: () => Promise<void> }
 export function startCommand(argv: readonly string[], io: Io): CommandThread {
   const { isErrTerminal, isQuiet, hasColor, isJson } = io;
   const asked: CommandAsked = { argv, shows: { isErrTerminal, isQuiet, hasColor, isJson } };
+  prepareHalt();
   const readsStdin = argv.includes("-");
   const worker = startThread(new URL("./command-worker.js", import.meta.url), {
     workerData: asked,
@@ -52,5 +54,5 @@ async function stopped(worker: Worker): Promise<void> {
     setTimeout(done, STOP_MS);
   });
   worker.postMessage("stop");
-  await cleaned;
+  await Promise.all([cleaned, halt()]);
 }

@@ -94,11 +94,14 @@ async function openPool(
     thread: openThread(new URL("./net-worker.js", import.meta.url)),
     owed: 0,
   }));
+  const working = new Set<Promise<unknown>>();
   const close = async (): Promise<void> => {
+    await Promise.allSettled(working); // a thread is never ended inside the runtime: see halt.ts
     for (const { thread } of pool) thread.end();
   };
   try {
-    await Promise.all(pool.map(({ thread }) => thread.ask("open", { runtime, bytes })));
+    const opened = await Promise.allSettled(pool.map(({ thread }) => thread.ask("open", { runtime, bytes })));
+    for (const part of opened) if (part.status === "rejected") throw part.reason;
   } catch (e) {
     await close();
     throw e;
@@ -108,11 +111,15 @@ async function openPool(
     async run(features, frameCount) {
       letGo();
       const idlest = pool.reduce((best, next) => (next.owed < best.owed ? next : best));
+      const dims = [frameCount, card.frameLen];
+      const work = idlest.thread.ask<NetOut>("run", { features, dims });
       idlest.owed++;
+      working.add(work);
       try {
-        return await idlest.thread.ask<NetOut>("run", { features, dims: [frameCount, card.frameLen] });
+        return await work;
       } finally {
         idlest.owed--;
+        working.delete(work);
       }
     },
     close,

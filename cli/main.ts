@@ -25,7 +25,7 @@ async function leave(code: number): Promise<void> {
 }
 
 async function interrupt(): Promise<void> {
-  if (isLeaving) process.exit(130); // asked twice: at once
+  if (isLeaving) return;
   isLeaving = true;
   await stop?.();
   process.exit(130);

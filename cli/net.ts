@@ -2,6 +2,7 @@
  * side by side instead, and the sums come out the same whatever the number of threads. */
 import { PulgarError } from "../src/base/errors.js";
 import type { NetOut } from "../src/notes/played-note.js";
+import { unhalted } from "./halt.js";
 
 export type Runtime = "native" | "wasm";
 
@@ -24,11 +25,14 @@ type Session = {
 
 /** @throws what the package throws where it cannot be loaded or does not take the weights */
 export async function openNet(runtime: Runtime, bytes: Uint8Array): Promise<OpenNet> {
-  const { session, Tensor } = runtime === "native" ? await openNative(bytes) : await openWasm(bytes);
+  const { session, Tensor } = await unhalted(() =>
+    runtime === "native" ? openNative(bytes) : openWasm(bytes),
+  );
   const inputName = session.inputNames[0] ?? "features";
   return {
     async run(features, dims) {
-      const out = await session.run({ [inputName]: new Tensor("float32", features, dims) });
+      const feeds = { [inputName]: new Tensor("float32", features, dims) };
+      const out = await unhalted(() => session.run(feeds));
       const data = (name: string): Float32Array => {
         const tensor = out[name]?.data;
         if (!(tensor instanceof Float32Array))
