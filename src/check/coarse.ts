@@ -5,7 +5,7 @@
  * backwards and from the middle of a bar. Notes before the start and after the end cost nothing.
  * Can't do: it knows no tempo, so inside bars that match badly its times are rough; fine.ts mends them. */
 import type { EvidenceMap } from "../notes/played-note.js";
-import { FLOOR_LOGIT, peakMap } from "./evidence.js";
+import { peakMap } from "./evidence.js";
 import type { Score } from "./written.js";
 
 export const COARSE_DEFAULTS = Object.freeze({
@@ -17,6 +17,7 @@ export const COARSE_DEFAULTS = Object.freeze({
   hitCap: 3, // logits: one sure note must not outweigh two doubtful ones
   forwardJump: 30, // a bar and a third of eight notes put right: anything less is bars with errors
   backwardJump: 44, // going back is rarer than leaving out: two bars put right
+  waitPerSec: 1, // logits a second inside a bar: of two readings as good the closer one is meant
   midBarJump: 8, // stopping inside a bar is rarer than at its end
   startLater: 36, // beginning at another bar than the first
   endEarly: 18, // ending at another bar than the last
@@ -94,11 +95,12 @@ export function setGains(
   for (let s = 0; s < sets.length; s++) {
     let gain = isSilent ? -silentCost : 0;
     for (const pitchIdx of sets[s] as readonly number[]) {
-      let best = row < rows ? (logits[row * pitchCount + pitchIdx] as number) : FLOOR_LOGIT;
-      if (row > 0 && row <= rows)
-        best = Math.max(best, (logits[(row - 1) * pitchCount + pitchIdx] as number) - 0.5);
-      if (row + 1 < rows) best = Math.max(best, (logits[(row + 1) * pitchCount + pitchIdx] as number) - 0.5);
-      gain += Math.max(-missCost, Math.min(hitCap, best));
+      let best = -missCost;
+      for (let r = Math.max(0, row - 1); r <= row + 1 && r < rows; r++) {
+        const here = Math.min(hitCap, logits[r * pitchCount + pitchIdx] as number) - (r === row ? 0 : 0.5);
+        if (here > best) best = here;
+      }
+      gain += best;
     }
     into[s] = gain;
   }
@@ -114,6 +116,7 @@ export function coarsePath(score: Score, map: EvidenceMap, transpose: number): C
     1,
     Math.round((COARSE_DEFAULTS.minGapSteps * COARSE_DEFAULTS.strideFrames) / strideFrames),
   );
+  const waitCost = COARSE_DEFAULTS.waitPerSec * strideFrames * map.frameSec; // logits/s · s/step = logits/step
   const scale = jumpScale(score);
   const forwardJump = COARSE_DEFAULTS.forwardJump * scale;
   const backwardJump = COARSE_DEFAULTS.backwardJump * scale;
@@ -176,11 +179,12 @@ export function coarsePath(score: Score, map: EvidenceMap, transpose: number): C
       pending[e] = ripe;
       if (e > 0 && (prefix < 0 || leave(e - 1) > leave(prefix))) prefix = e - 1;
     }
-    for (let e = 0; e < eventCount; e++)
-      if ((pending[e] as number) > (inside[e] as number)) {
-        inside[e] = pending[e] as number;
-        back[k * eventCount + e] = (back[k * eventCount + e] as number) | ENTER;
-      }
+    for (let e = 0; e < eventCount; e++) {
+      const waited = (inside[e] as number) - (endsBar[e] === 1 ? 0 : waitCost);
+      const isRipe = (pending[e] as number) > waited;
+      inside[e] = isRipe ? (pending[e] as number) : waited;
+      if (isRipe) back[k * eventCount + e] = (back[k * eventCount + e] as number) | ENTER;
+    }
   }
 
   let eventIdx = eventCount - 1;

@@ -47,12 +47,14 @@ const raised = (study: Study, by: number, string?: number): Study => ({
     string === undefined || n.string === string ? { ...n, midi: n.midi + by } : n,
   ),
 });
-/** A stretch from bar `from` on that differs from what follows it: taken out or played twice, it can be told. */
-const canTell = (study: Study, from: number, to: number): boolean =>
-  study.barCount >= to + 3 &&
-  Array.from({ length: to - from + 1 }, (_, k) => from + k).every(
-    (bar) => study.groupOfBar[bar - 1] !== study.groupOfBar[bar + to - from],
-  );
+/** First of `count` bars in a row that differ from what follows them: taken out or played twice, they can be told. */
+function toldFrom(study: Study, count: number): number | undefined {
+  const group = (bar: number): number | undefined => study.groupOfBar[bar - 1];
+  const bars = Array.from({ length: count }, (_, k) => k);
+  for (let from = 2; from + count + 2 <= study.barCount; from++)
+    if (bars.every((k) => group(from + k) !== group(from + count + k))) return from;
+  return undefined;
+}
 
 const WAYS: readonly Way[] = [
   { name: "straight through", played: (s) => s },
@@ -64,13 +66,19 @@ const WAYS: readonly Way[] = [
     name: "three bars left out",
     rule: "left-out",
     bars: 3,
-    played: (s) => (canTell(s, 3, 5) ? inOrder(s, skipping(s, 3, 5)) : undefined),
+    played: (s) => {
+      const from = toldFrom(s, 3);
+      return from === undefined ? undefined : inOrder(s, skipping(s, from, from + 2));
+    },
   },
   {
     name: "four bars played twice",
     rule: "section-repeated",
     bars: 4,
-    played: (s) => (canTell(s, 3, 6) ? inOrder(s, repeating(s, 3, 6)) : undefined),
+    played: (s) => {
+      const from = toldFrom(s, 4);
+      return from === undefined ? undefined : inOrder(s, repeating(s, from, from + 3));
+    },
   },
   {
     name: "ends two bars early",

@@ -80,3 +80,13 @@ test("check/coarse: bars begin and end where the bar lines are, and dense bars m
   const dense = tinySheet(Array.from({ length: 16 }, (_, k) => [1, k * 6, 1 + (k % 6), k % 5] as const));
   expect(jumpScale(unfoldSheet(dense))).toBe(2); // 16 notes a bar against 8
 });
+
+test("check/coarse: a single bar that comes four times is found within one of them, not spread over all", () => {
+  const one = tinySheet([0, 1, 2, 3].map((k) => [1, 24 * k, 1 + k, k] as const));
+  const played = playTiny(one, 1, 0.4, [1, 1, 1, 1]);
+  const { visits } = coarsePath(unfoldSheet(one), tinyListening(played, 9).evidence, 0);
+  expect(visits).toHaveLength(4);
+  const spanSec = (visits.at(-1)?.sec ?? 0) - (visits[0]?.sec ?? 0);
+  expect(spanSec).toBeGreaterThan(1.15); // three beats of 0.4 s, by hand, on a clock of 20 ms
+  expect(spanSec).toBeLessThan(1.25);
+});
