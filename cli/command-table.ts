@@ -1,5 +1,6 @@
 /** Commands and their flags as data: parsing, help, completion, the man page and the README's test all read these rows.
  * A new command is a row here and a file in commands/. */
+import { PRACTICE_CAUTION } from "../src/play/caution.js";
 
 /** @property value name of the value; a flag without one is a switch @property isList several choices with commas between them
  * @property isCommon shown in the short help */
@@ -197,10 +198,13 @@ export const COMMANDS: readonly CommandRow[] = [
     flags: [
       { name: "slow", value: "LIST", summary: "percentages of the tempo (60,80)", isCommon: true },
       { name: "take", value: "FILE", summary: "the recording, where it does not lie beside the sheet" },
-      { name: "bars", value: "A-B", summary: "only these bars, as a loop", isCommon: true },
+      { name: "bars", value: "A-B", summary: "only these bars, or one bar, as a loop", isCommon: true },
+      { name: "part", value: "LABEL", summary: "only this section of the form, as a loop", isCommon: true },
       { name: "loops", value: "N", summary: "how often the loop is played (4)" },
       { name: "climb", value: "A-B", summary: "a series that speeds up from A to B percent, 5 a time" },
       { name: "no-click", summary: "without the click" },
+      { name: "rounds", value: "N", summary: "how often the backing plays the form (4)" },
+      { name: "held-bass", summary: "backing over one held bass, whatever the chords say" },
       { name: "no-held-bass", summary: "backing that moves its bass with the chords" },
       {
         name: "encode",
@@ -215,7 +219,7 @@ export const COMMANDS: readonly CommandRow[] = [
         isCommon: true,
       },
     ],
-    detail: [],
+    detail: PRACTICE_CAUTION,
   },
   {
     name: "completion",

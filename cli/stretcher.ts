@@ -1,6 +1,6 @@
 /** Opens signalsmith-stretch (MIT, wasm) outside an audio worklet: its module registers a processor where it finds the worklet's globals,
  * so they are lent to it for the time of the import, and the processor's wasm instance is used directly. */
-import type { OpenStretch, StretchEngine } from "../src/play/stretch.js";
+import type { OpenStretch, StretchBlock, StretchEngine } from "../src/play/stretch.js";
 
 /** The exports of the wasm that are used here. */
 type StretchWasm = {
@@ -23,7 +23,7 @@ let opened: Promise<StretchWasm> | undefined;
 export async function openStretcher(): Promise<OpenStretch> {
   opened ??= loadWasm();
   const wasm = await opened;
-  return (channelCount, sampleRateHz) => engineOf(wasm, channelCount, sampleRateHz);
+  return (channelCount, sampleRateHz, block) => engineOf(wasm, channelCount, sampleRateHz, block);
 }
 
 async function loadWasm(): Promise<StretchWasm> {
@@ -62,16 +62,17 @@ async function loadWasm(): Promise<StretchWasm> {
   }
 }
 
-/** Length of the engine's analysis block. With its own preset (120 ms) plucks came up to 28 ms late at half speed, with 80 ms up to 17 ms;
- * with 50 ms a low E lost its pitch by more than a semitone. */
-const BLOCK_SEC = 0.08;
-
 /** Samples of the buffers shared with the wasm; holds a block of output and its input at up to four times the tempo, and the priming. */
 const BUFFER_LEN = 32768;
 
-function engineOf(wasm: StretchWasm, channelCount: number, sampleRateHz: number): StretchEngine {
-  const blockLen = Math.round(BLOCK_SEC * sampleRateHz);
-  wasm._configure(channelCount, blockLen, Math.round(blockLen / 4), false);
+function engineOf(
+  wasm: StretchWasm,
+  channelCount: number,
+  sampleRateHz: number,
+  block: StretchBlock,
+): StretchEngine {
+  const blockLen = Math.round(block.sec * sampleRateHz);
+  wasm._configure(channelCount, blockLen, Math.round(blockLen / block.overlap), false);
   wasm._reset();
   wasm._setTransposeSemitones(0, 0.5);
   const base = wasm._setBuffers(channelCount, BUFFER_LEN);

@@ -20,10 +20,22 @@ import { type Io, progressLine } from "../terminal.js";
 const BACKING_RATE_HZ = 44_100;
 const CLIMB_STEP = 5; // percent: small enough that a hand does not notice the step
 
+const CLASHES = [
+  ["bars", "part"],
+  ["held-bass", "no-held-bass"],
+] as const;
+
 type Wanted = { name: string; percent: number };
 
 export async function command(args: readonly string[], flags: Flags, io: Io): Promise<number> {
   const sheetPath = args[0] ?? "";
+  for (const [one, other] of CLASHES)
+    if (flags[one] !== undefined && flags[other] !== undefined)
+      throw new PulgarError(
+        "bad-usage",
+        `--${one} and --${other}: only one of them can be`,
+        "Leave one out.",
+      );
   const { sheet } = await openSheet(sheetPath, flags);
   const kind = (textFlag(flags, "encode") ?? "wav") as "wav" | EncodedKind;
   const stem = stemOf(sheetPath).replace(/\.(tab|sheet)$/, "");
@@ -61,7 +73,8 @@ export async function command(args: readonly string[], flags: Flags, io: Io): Pr
   progress.onProgress("backing", 0.9);
   const backing = await backingTrack(sheet, {
     sampleRateHz: BACKING_RATE_HZ,
-    heldBass: flags["no-held-bass"] !== true && hasHeldBass(sheet),
+    heldBass: flags["held-bass"] === true || (flags["no-held-bass"] !== true && hasHeldBass(sheet)),
+    rounds: wholeIn(textFlag(flags, "rounds") ?? "4", "--rounds", 1, 100, "times"),
     countInBeats: sheet.grid.meter.beats,
     mix: mixByWebAudio,
   });
@@ -99,10 +112,12 @@ function wantedTracks(flags: Flags): Wanted[] {
 
 function barsOf(flags: Flags, sheet: Sheet): { fromBar: number; toBar: number; loops: number } {
   const bars = textFlag(flags, "bars");
+  const part = textFlag(flags, "part");
   const loops = textFlag(flags, "loops");
   const { barCount } = sheet.grid;
-  const count =
-    loops === undefined ? (bars === undefined ? 1 : 4) : wholeIn(loops, "--loops", 1, 200, "times");
+  const isLoop = bars !== undefined || part !== undefined;
+  const count = loops === undefined ? (isLoop ? 4 : 1) : wholeIn(loops, "--loops", 1, 200, "times");
+  if (part !== undefined) return { ...partBars(part, sheet), loops: count };
   if (bars === undefined) return { fromBar: 1, toBar: barCount, loops: count };
   const match = /^(\d+)(?:-(\d+))?$/.exec(bars);
   const fromBar = wholeIn(match?.[1] ?? bars, "--bars", 1, barCount, "");
@@ -111,6 +126,19 @@ function barsOf(flags: Flags, sheet: Sheet): { fromBar: number; toBar: number; l
     toBar: wholeIn(match?.[2] ?? match?.[1] ?? bars, "--bars", fromBar, barCount, ""),
     loops: count,
   };
+}
+
+/** Bars of the first section with the label. */
+function partBars(label: string, sheet: Sheet): { fromBar: number; toBar: number } {
+  const part = sheet.form.find((p) => p.label.toLowerCase() === label.toLowerCase());
+  const [fromBar, toBar] = [part?.bars[0], part?.bars.at(-1)];
+  if (fromBar !== undefined && toBar !== undefined) return { fromBar, toBar };
+  const labels = [...new Set(sheet.form.map((p) => p.label))].join(", ");
+  throw new PulgarError(
+    "bad-usage",
+    `--part ${label}: the form has ${labels === "" ? "no sections" : labels}`,
+    "Name one of them, or give bars: --bars 3-4.",
+  );
 }
 
 /** Does one bass note lie under most chords, as in a study over a held bass? */

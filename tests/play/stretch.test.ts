@@ -27,8 +27,10 @@ function plucks(freqHz: number): Float32Array {
   return out;
 }
 
-for (const percent of [50, 60, 75, 90, 110])
+// 67 and 68 stand at both sides of the change of block, 49 and 25 where a second and a third pass begin.
+for (const percent of [25, 26, 30, 40, 49, 50, 60, 65, 67, 68, 75, 80, 90, 110])
   for (const [name, freqHz] of [
+    ["low D", 73.416],
     ["low E", 82.407],
     ["A3", 220],
     ["high E", 329.628],
