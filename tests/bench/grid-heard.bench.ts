@@ -13,7 +13,14 @@ import { matchNotes, scoreNotes } from "../helpers/score/notes.js";
 import { placementRate } from "../helpers/score/take.js";
 import { renderTake } from "../helpers/takes/take.js";
 import { type BenchCase, type Cell, mean } from "./bench-case.js";
-import { flagValue, nothingRepeats, shareOftenHeard, studiesFrom, takeOptions } from "./grid-takes.js";
+import {
+  barSpans,
+  flagValue,
+  nothingRepeats,
+  shareOftenHeard,
+  studiesFrom,
+  takeOptions,
+} from "./grid-takes.js";
 import { aubioTempo, EssentiaRhythm, hasAubio } from "./tempo-others.js";
 
 const FIRST = 9200;
@@ -58,11 +65,7 @@ const bench: BenchCase = {
           const told = blind.readings.some((r) => Math.abs(r.tempoBpm / trueBpm - 1) < 0.01);
           const grid = findGrid(listening, { tempoBpm: study.tempoBpm, meter: study.meter, clicks });
           const placed = placeNotes(listening.notes, grid);
-          const bars = Array.from({ length: grid.barCount }, (_, k) => {
-            const beatSec = grid.beatSec.slice(k * grid.meter.beats, (k + 1) * grid.meter.beats + 1);
-            return { startSec: beatSec[0] ?? 0, endSec: beatSec.at(-1) ?? 0, beatSec };
-          });
-          const pooled = poolRepeats(listening, bars, groupBars(placed, grid).groupOfBar);
+          const pooled = poolRepeats(listening, barSpans(grid), groupBars(placed, grid).groupOfBar);
           // What was heard of the count-in is no matter of pooling.
           const musicSec = Math.min(...notes.map((n) => n.onsetSec)) - 0.1;
           const inMusic = <T extends { onsetSec: number }>(list: readonly T[]): T[] =>

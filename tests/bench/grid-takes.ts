@@ -1,6 +1,8 @@
 // The takes that the benches of time share: studies by seed that no constant of src/grid, src/notes/pool or src/sheet was set by
 // (those were set on the named studies and on seeds 500-600 and 7000-7199), with guitars and count-ins dealt out in turn.
 
+import type { Grid } from "../../src/grid/grid.js";
+import type { PoolBar } from "../../src/notes/pool.js";
 import { ALL_BANKS, type BankName, hasBank } from "../helpers/takes/bank.js";
 import type { CountIn } from "../helpers/takes/perform.js";
 import { studyBySeed } from "../helpers/takes/studies.js";
@@ -43,6 +45,13 @@ export const shareOftenHeard = (study: Study): number =>
   mean(study.kinOfBar.map((kin) => (study.kinOfBar.filter((k) => k === kin).length >= 4 ? 1 : 0)));
 
 export const nothingRepeats = (study: Study): boolean => new Set(study.kinOfBar).size === study.barCount;
+
+/** The bars of a grid with their beats, as pooling asks for them. */
+export const barSpans = ({ beatSec, meter, barCount }: Grid): PoolBar[] =>
+  Array.from({ length: barCount }, (_, k) => {
+    const own = beatSec.slice(k * meter.beats, (k + 1) * meter.beats + 1);
+    return { startSec: own[0] ?? 0, endSec: own.at(-1) ?? 0, beatSec: own };
+  });
 
 /** The value of a flag such as "--takes=12". */
 export function flagValue(flags: readonly string[], name: string, usual: number): number {

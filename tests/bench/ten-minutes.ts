@@ -4,6 +4,7 @@ import { groupBars } from "../../src/grid/repeats.js";
 import type { Listening, PlayedNote } from "../../src/notes/played-note.js";
 import { poolRepeats } from "../../src/notes/pool.js";
 import { findForm } from "../../src/sheet/form.js";
+import { barSpans } from "./grid-takes.js";
 
 /** Ten minutes of eighths at 120: 2400 notes in 300 bars. */
 function longListening(): Listening {
@@ -36,12 +37,7 @@ export function tenMinutes(): string[] {
     mark();
     const { groupOfBar } = groupBars(placed, grid);
     mark();
-    const { beats } = grid.meter;
-    const bars = Array.from({ length: grid.barCount }, (_, k) => {
-      const beatSec = grid.beatSec.slice(k * beats, (k + 1) * beats + 1);
-      return { startSec: beatSec[0] ?? 0, endSec: beatSec.at(-1) ?? 0, beatSec };
-    });
-    poolRepeats(listening, bars, groupOfBar);
+    poolRepeats(listening, barSpans(grid), groupOfBar);
     mark();
     findForm(groupOfBar);
     mark();
