@@ -1,7 +1,7 @@
 import type { HandWeights } from "./cost-table.js";
 import type { Event, SearchNote } from "./search-events.js";
 import type { Grip } from "./search-grips.js";
-import { restState, STRIDE, stateHash, stepper, TIMES } from "./search-step.js";
+import { restState, STRIDE, stateAfter, stateHash, stepper, TIMES } from "./search-step.js";
 
 // Dynamic programming over what the left hand holds. A state says what each string sounds (fret, finger, note), where each
 // finger was last and where the hand lies. States that agree in what sounds and where the hand is are one; at most BEAM
@@ -67,6 +67,9 @@ export function searchLattice(
   let order = new Int32Array(1024);
   let stepOf = new Float64Array(1024);
   let totalOf = new Float64Array(1024);
+  let keptOf = new Int32Array(1024);
+  let positionOf = new Int32Array(1024);
+  const bucketCounts = new Int32Array(BUCKETS);
   const step = stepper(notes, mm, w);
 
   for (let e = 0; e < events.length; e++) {
@@ -78,6 +81,8 @@ export function searchLattice(
       order = new Int32Array(count * 2);
       stepOf = new Float64Array(count * 2);
       totalOf = new Float64Array(count * 2);
+      keptOf = new Int32Array(count * 2);
+      positionOf = new Int32Array(count * 2);
     }
     const prevStart = e === 0 ? 0 : nodeStart[e - 1]!;
     const costs = e === 0 ? rootCost : nodeCost;
@@ -99,10 +104,12 @@ export function searchLattice(
         order[live] = k * 64 + g;
         stepOf[live] = cost;
         totalOf[live] = total;
+        keptOf[live] = step.outcome[0]!;
+        positionOf[live] = step.outcome[1]!;
         live++;
       }
     }
-    const ranked = rankedBest(totalOf, live, best, beam * 3);
+    const ranked = rankedBest(totalOf, live, best, beam * 3, bucketCounts);
     nodeStart[e] = nodes;
     edgeStart[e] = edges;
     let made = 0;
@@ -117,9 +124,9 @@ export function searchLattice(
       const j = ranked[r]!;
       const k = order[j]! >> 6;
       const g = order[j]! & 63;
-      step.from(cur, k * STRIDE, curTime, k * TIMES, event);
-      step.cost(eventGrips[g]!, Number.POSITIVE_INFINITY);
-      step.after(eventGrips[g]!, scratch, scratchTime);
+      const grip = eventGrips[g]!;
+      const [kept, position] = [keptOf[j]!, positionOf[j]!];
+      stateAfter(cur, k * STRIDE, curTime, k * TIMES, event, grip, kept, position, scratch, scratchTime);
       const hash = stateHash(scratch);
       let at = 0;
       while (at < made && hashes[at] !== hash) at++;
@@ -152,9 +159,15 @@ const BUCKETS = 64;
 const bucketOf = (over: number): number => Math.min(BUCKETS - 1, Math.floor((over / BEAM_COST) * BUCKETS));
 
 /** Indices of the cheapest totals within BEAM_COST of the best, cheapest first, at least `most` where there are so many. Equal
- * totals keep their order. A count by buckets first, so that few are sorted. */
-function rankedBest(totals: Float64Array, count: number, best: number, most: number): number[] {
-  const counts = new Int32Array(BUCKETS);
+ * totals keep their order. A count by buckets first, so that few are sorted. @param counts room for BUCKETS */
+function rankedBest(
+  totals: Float64Array,
+  count: number,
+  best: number,
+  most: number,
+  counts: Int32Array,
+): number[] {
+  counts.fill(0);
   for (let j = 0; j < count; j++) {
     const over = totals[j]! - best;
     if (over <= BEAM_COST) counts[bucketOf(over)]!++;

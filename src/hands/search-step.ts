@@ -45,14 +45,54 @@ export function stateHash(state: Int32Array): number {
   return h;
 }
 
-/** Costs of leaving one state; `from` must be called for the state before `cost` and `after`. */
+/** Costs of leaving one state; `from` must be called for the state before `cost`. */
 export type Stepper = {
   from: (states: Int32Array, base: number, times: Float64Array, timeBase: number, event: Event) => void;
   /** Cost of the step without the grip's own; anything over `limit` when it is more than that. */
   cost: (grip: Grip, limit: number) => number;
-  /** Writes the state after the last `cost`, which must have been called with an infinite limit. */
-  after: (grip: Grip, state: Int32Array, times: Float64Array) => void;
+  /** What the last `cost` within its limit found: the strings that ring on (bit s for string s + 1), and the position. */
+  outcome: Int32Array;
 };
+
+/** Writes the state after a step from the state at `base` and `timeBase`. @param kept, position as `outcome` had them */
+export function stateAfter(
+  states: Int32Array,
+  base: number,
+  times: Float64Array,
+  timeBase: number,
+  event: Event,
+  grip: Grip,
+  kept: number,
+  position: number,
+  state: Int32Array,
+  time: Float64Array,
+): void {
+  for (let j = 0; j < STRIDE; j++) state[j] = states[base + j]!;
+  for (let j = 0; j < TIMES; j++) time[j] = times[timeBase + j]!;
+  for (let s = 0; s < 6; s++)
+    if ((kept & (1 << s)) === 0) {
+      state[FRET + s] = -1;
+      state[FINGER + s] = 0;
+      state[NOTE + s] = -1;
+    }
+  for (let k = 0; k < grip.strings.length; k++) {
+    const string = grip.strings[k]!;
+    if (string === 0) continue;
+    const f = grip.fingers[k]!;
+    const idx = event.noteIdx[k]!;
+    state[FRET + string - 1] = grip.frets[k]!;
+    state[FINGER + string - 1] = f;
+    state[NOTE + string - 1] = idx;
+    state[LAST_NOTE + string - 1] = idx;
+    if (f > 0) {
+      state[LAST_STRING + f - 1] = string;
+      state[LAST_FRET + f - 1] = grip.frets[k]!;
+      time[f - 1] = event.onsetSec;
+      time[ANY_PRESSED] = event.onsetSec;
+    }
+  }
+  state[POSITION] = position;
+}
 
 export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Readonly<HandWeights>): Stepper {
   const endSec = Float64Array.from(notes, (n) => n.endSec);
@@ -70,12 +110,11 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
   const echo = new Float64Array(6); // weight of plucking each string again with a leap
   const sameString = new Int32Array(6); // string where the event's note was last, 0 when that is long ago
   const sameCost = new Float64Array(6);
+  const outcome = new Int32Array(2);
   let ringCount = 0;
   let hurry = 1;
   let event: Event | undefined;
   let now = 0;
-  let kept = 0;
-  let position = 0;
 
   const from: Stepper["from"] = (states, base, times, timeBase, next) => {
     event = next;
@@ -138,8 +177,8 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
     const { strings, frets, fingers } = grip;
     const n = strings.length;
     let sum = 0;
-    kept = 0;
-    position = grip.position;
+    let kept = 0;
+    let position = grip.position;
     let lowest = grip.lowestFinger;
     // What keeps ringing, and what must stop.
     for (let r = 0; r < ringCount; r++) {
@@ -234,35 +273,10 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
         if ((f < g && fret > other) || (f > g && fret < other)) sum += w.order * fresh[g]!;
       }
     }
+    outcome[0] = kept;
+    outcome[1] = position;
     return sum + (guided ? shift * (1 - w.guide) : shift);
   };
 
-  const after: Stepper["after"] = (grip, state, times) => {
-    state.set(was);
-    times.set(wasTimes);
-    for (let s = 0; s < 6; s++)
-      if ((kept & (1 << s)) === 0) {
-        state[FRET + s] = -1;
-        state[FINGER + s] = 0;
-        state[NOTE + s] = -1;
-      }
-    for (let k = 0; k < grip.strings.length; k++) {
-      const string = grip.strings[k]!;
-      if (string === 0) continue;
-      const f = grip.fingers[k]!;
-      const idx = event!.noteIdx[k]!;
-      state[FRET + string - 1] = grip.frets[k]!;
-      state[FINGER + string - 1] = f;
-      state[NOTE + string - 1] = idx;
-      state[LAST_NOTE + string - 1] = idx;
-      if (f > 0) {
-        state[LAST_STRING + f - 1] = string;
-        state[LAST_FRET + f - 1] = grip.frets[k]!;
-        times[f - 1] = now;
-        times[ANY_PRESSED] = now;
-      }
-    }
-    state[POSITION] = position;
-  };
-  return { from, cost, after };
+  return { from, cost, outcome };
 }

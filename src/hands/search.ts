@@ -27,7 +27,7 @@ export type FretOptions = {
   ticksPerBeat?: number;
 };
 
-const FIRST_BEAM = 8; // the first pass only prepares what notes tell each other
+const FIRST_BEAM = 10; // the first pass only prepares what notes tell each other
 const LEAST_ALTERNATIVE = 0.0005; // places below this probability still follow, lowest fret first
 
 /** Strings, frets and fingers for every note.
