@@ -5,7 +5,7 @@ import { neckMm } from "../../src/hands/reach.js";
 import { bestPath, nodePosteriors, searchLattice } from "../../src/hands/search-beam.js";
 import { eventsOf, searchNotes } from "../../src/hands/search-events.js";
 import { gripMaker } from "../../src/hands/search-grips.js";
-import { restState, STRIDE, stepper, TIMES } from "../../src/hands/search-step.js";
+import { restState, STRIDE, stateAfter, stepper, TIMES } from "../../src/hands/search-step.js";
 
 const GUITAR = { openMidi: [40, 45, 50, 55, 59, 64], capo: 0, highestFret: 19, scaleLengthMm: 650 };
 
@@ -46,7 +46,8 @@ function bruteForce({ notes, mm, events, grips }: ReturnType<typeof setUp>): num
       if (total >= best + 5) continue; // costs of later steps may be negative, by open strings, but not by so much
       const after = new Int32Array(STRIDE);
       const afterTimes = new Float64Array(TIMES);
-      step.after(grip, after, afterTimes);
+      const [kept = 0, position = 0] = step.outcome;
+      stateAfter(state, 0, times, 0, event, grip, kept, position, after, afterTimes);
       go(e + 1, after, afterTimes, total);
     }
   };
