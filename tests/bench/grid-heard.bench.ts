@@ -92,6 +92,8 @@ const bench: BenchCase = {
             Math.abs((grid.beatSec[0] ?? 0) - startSec) < 0.07,
             scoreNotes(notes, inMusic(listening.notes)).onset.f1,
             scoreNotes(notes, inMusic(pooled.notes)).onset.f1,
+            options.countIn,
+            blind.confidence,
           ]);
           log(rows.at(-1)?.join(" ") ?? "");
         }
@@ -121,6 +123,12 @@ const bench: BenchCase = {
           means[2],
         ]);
       }
+    const byCountIn = [...new Set(rows.map((r) => String(r[11])))].map((countIn) => {
+      const list = rows.filter((r) => r[11] === countIn);
+      const count = (is: (r: Cell[]) => boolean): string => `${list.filter(is).length}/${list.length}`;
+      return `${countIn}: first beat ${count((r) => r[8] === true)}, tempo ${count((r) => r[3] === "right")}`;
+    });
+    const wrongSure = rows.filter((r) => r[3] !== "right").map((r) => Number(r[12]).toFixed(2));
     const closed = (sort: string): string => {
       const row = summary.find((r) => r[1] === "hard" && r[2] === sort);
       const [before, after] = [Number(row?.[9]), Number(row?.[10])];
@@ -140,10 +148,14 @@ const bench: BenchCase = {
         "first beat",
         "onset F1",
         "pooled",
+        "count-in",
+        "sure of tempo",
       ],
       rows,
       summary,
       notes: [
+        `by count-in: ${byCountIn.join("; ")}`,
+        `confidence of the tempi that are not right: ${wrongSure.join(" ")}`,
         closed("4+"),
         closed("no repeat"),
         `played, by confidence: ${bins.map((b, k) => `${k / 10} ${b.all ? (b.played / b.all).toFixed(2) : "-"} (${b.all})`).join(", ")}`,
