@@ -1,6 +1,6 @@
 /** A corrected copy of a sheet: what was played instead of what was written.
  * In: Sheet, CheckReport. Out: a new Sheet; the given one is not touched. Wrong pitches move on their string where it can sound them,
- * else to a free one, missing notes go, extra notes come where a string is free. Timing is the player's and is left alone. Each change
+ * else to a free one, missing notes go (but not whole bars that the player left out), extra notes come where a string is free. Timing is the player's and is left alone. Each change
  * is the machine's, bears the mark of doubt until a hand settles it, and leaves a Finding and a remark in the header. */
 import type { Finding } from "../base/finding.js";
 import { roundTo } from "../base/numbers.js";
@@ -14,6 +14,8 @@ const FIX = Object.freeze({
   nearTicks: 3, // half a step: nearer than this it belongs to a place that the sheet uses
   mostConfidence: 0.5, // of a place that nobody has listened to yet: under the mark of doubt
 });
+
+const ORDER: readonly Difference["kind"][] = ["missing", "wrong-pitch", "extra", "early", "late"];
 
 const tickOf = (d: Difference): number => Math.round((d.beat - 1) * TICKS_A_BEAT);
 
@@ -49,8 +51,11 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
         n.fret === d.fret &&
         Math.abs(n.tick - tickOf(d)) <= 1,
     );
-  for (const d of report.differences) {
-    if (d.kind === "missing") {
+  const leftOut = new Set<number>();
+  // Notes that come find the strings free that notes that go have left.
+  for (const d of [...report.differences].sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind))) {
+    if (d.kind === "missing" && d.onsetSec === undefined) leftOut.add(d.bar);
+    else if (d.kind === "missing") {
       const at = find(d);
       if (at < 0) continue;
       notes[at] = undefined;
@@ -113,12 +118,13 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       );
     }
   }
+  for (const bar of leftOut) mark(bar, "not in the recording; left as written.");
   return {
     ...sheet,
     notes: [...notes.filter((n): n is SheetNote => n !== undefined), ...added].sort(
       (a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string,
     ),
-    findings: [...sheet.findings, ...findings],
+    findings: [...sheet.findings, ...findings.sort((a, b) => a.bar - b.bar)],
     ...(findings.length > 0
       ? { remarks: [...(sheet.remarks ?? []), ...findings.map((f) => `check: ${f.message}`)] }
       : {}),

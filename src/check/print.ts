@@ -70,12 +70,18 @@ export function reportToText(report: CheckReport, sheet: Sheet, options: { color
   for (const { bar, verdict } of report.bars) {
     const own = report.differences.filter((d) => d.bar === bar);
     const head = `bar ${String(bar).padStart(width)}`;
-    const counts = own.length === 0 ? "" : `: ${own.length} difference${own.length === 1 ? "" : "s"}`;
+    const isLeftOut = own.length > 0 && own.every((d) => d.kind === "missing" && d.onsetSec === undefined);
+    const counts =
+      own.length === 0
+        ? ""
+        : isLeftOut
+          ? ": not played"
+          : `: ${own.length} difference${own.length === 1 ? "" : "s"}`;
     const painted = paint(verdict, verdict === "same" ? 32 : verdict === "differs" ? 31 : 33);
     lines.push(`${head}  ${painted}${counts}`);
     const said = report.findings.filter((f) => f.bar === bar && bar !== 0);
     for (const f of said) lines.push(`    ${f.message} ${f.hint}`);
-    if (own.length === 0) continue;
+    if (own.length === 0 || isLeftOut) continue;
     const shown = own.length > MANY_DIFFERENCES ? own.slice(0, MANY_DIFFERENCES) : own;
     for (const d of shown) lines.push(`    ${differenceText(d, sheet)}`);
     if (own.length > shown.length) lines.push(`    and ${own.length - shown.length} more in this bar`);

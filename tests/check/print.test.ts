@@ -227,6 +227,21 @@ test("check/fix: a pitch under the written string goes to the string that can so
   ]);
 });
 
+test("check/fix: a bar that was not played at all is left as written, with one remark; the report says it in one line", () => {
+  const gone = sheet.notes
+    .filter((n) => n.bar === 1)
+    .map((n): Difference => {
+      const { string, fret, midi: writtenMidi, tick } = n;
+      return { kind: "missing", bar: 1, beat: 1 + tick / 24, string, fret, writtenMidi, confidence: 0.95 };
+    });
+  const fixed = fixSheet(sheet, { ...report, differences: gone });
+  expect(fixed.notes).toEqual(sheet.notes);
+  expect(fixed.remarks).toEqual(["check: Bar 1: not in the recording; left as written."]);
+  const lines = reportToText({ ...report, differences: gone }, sheet).split("\n");
+  const at = lines.indexOf("bar 1  differs: not played");
+  expect(lines[at + 1]).toMatch(/^bar 2/);
+});
+
 test("check/fix: nothing to change, nothing changed", () => {
   const right = fixSheet(sheet, { ...report, differences: [] });
   expect(right).toEqual(sheet);
