@@ -1,83 +1,231 @@
-/** Which chord twelve weights and a lowest note make, as a player would name it. In: weights of pitch classes over the bass, the bass.
- * Out: readings, best first. Method: what the chord explains, less what it leaves over, less what it lacks, less how rare its name is.
- * A triad over a foreign bass (G/A) beats the fuller reading (A9sus4) when the bass sounds only below; a complete seventh chord on
- * its own root (Dm7) beats the triad over it (F/D). Common practice, no published source. */
+/** Which chord the voices of a stretch make, as a player would name it. In: voices over each possible bass, what is known of the take.
+ * Out: readings, best first. Method: every root, quality and bass gets a sum of weighted features (a log-linear model, so that scores
+ * are log odds): what the chord leaves over and lacks, by voice, what its bass is, what the take uses elsewhere, how plain its name is.
+ * A tune over the chord may leave it; an inner voice may not. Cannot: tell chords apart whose missing note sounds nowhere. */
 import { mod } from "../base/numbers.js";
-import { CHORDS } from "../theory/chord-table.js";
+import { CHORDS, type ChordRow } from "../theory/chord-table.js";
+import type { Voices } from "./chord-voices.js";
+import { CHORD_WEIGHTS, type ChordFeature } from "./chord-weight-table.js";
 
-export type ChordReading = { rootPc: number; quality: string; bassPc: number; score: number };
+/** @property probability among all readings of the stretch @property score log odds, no unit */
+export type ChordReading = {
+  rootPc: number;
+  quality: string;
+  bassPc: number;
+  score: number;
+  probability: number;
+};
 
-/** Costs and gains, no unit; searched for chord recall on composed studies of seeds 100…155, none of which is a named study. */
+/** What is known of the take. @property presence probability that each pitch class belongs to it, shape (12) @property bassUse share of
+ * bars over each bass, shape (12) @property melodic 0…1, see melodicShare @property tonicPc home, when a first pass has found it
+ * @property used shares of the take, 0…1, that are surely this chord, its triad, this chord over this bass */
+export type ChordContext = {
+  presence: readonly number[];
+  bassUse: readonly number[];
+  melodic: number;
+  tonicPc?: number;
+  used?: (rootPc: number, row: ChordRow, bassPc: number) => readonly [number, number, number];
+};
+
+/** Nothing known of the rest of the take. */
+export const NO_CONTEXT: ChordContext = {
+  presence: new Array<number>(12).fill(0),
+  bassUse: new Array<number>(12).fill(0),
+  melodic: 0,
+};
+
 export const CHORD_FIT_DEFAULTS = {
-  outside: 1.1, // weight of what the chord leaves over
-  missingRoot: 0.561, // a root that does not sound
-  missing: 0.113, // a third, seventh, sixth or ninth that does not sound
-  missingFifth: 0.2, // a fifth of a triad that does not sound
-  missingOptional: 0.041, // the same of a fifth in a chord of four or more notes
-  onlyBass: 0.09, // a note of the chord other than the root that sounds in the bass only
-  inversion: 0.038, // a chord note other than the root in the bass
-  foreign: 0.15, // a bass that is no chord note
-  present: 0.046, // share of the weight from which a pitch class counts as sounding
-  rootBass: 0.12, // for the root in the bass
+  present: 0.046, // share of the weight from which a chord note counts as sounding
+  counted: 0.1, // share from which a note outside the chord counts fully
+  pedalShare: 0.6, // a bass under so many bars is a pedal
 } as const;
 
-/** What else speaks for a chord, such as that it is used elsewhere in the piece. */
-export type ChordBonus = (rootPc: number, quality: string) => number;
+export const CHORD_FEATURES = Object.keys(CHORD_WEIGHTS) as ChordFeature[];
+const PLACE = Object.fromEntries(CHORD_FEATURES.map((name, k) => [name, k])) as Record<ChordFeature, number>;
+const WEIGHTS = Float64Array.from(Object.values(CHORD_WEIGHTS));
 
-/** Readings of a stretch of music, best first; at most `limit`.
- * @param upper shape (12), ≥ 0, weights of what sounds over the bass @param bassPc lowest pitch class, undefined when nothing is low */
+/** Readings of a stretch of music, best first; at most `limit`. */
 export function readChord(
-  upper: readonly number[],
-  bassPc: number | undefined,
-  bonus: ChordBonus = () => 0,
+  voices: readonly Voices[],
+  context: ChordContext = NO_CONTEXT,
   limit = 4,
 ): ChordReading[] {
-  const o = CHORD_FIT_DEFAULTS;
-  const total = upper.reduce((sum, x) => sum + x, 0);
-  if (total <= 0 && bassPc === undefined) return [];
-  const share = upper.map((x) => (total > 0 ? x / total : 0));
-  const sounds = share.map((x) => Math.min(1, x / o.present));
   const readings: ChordReading[] = [];
-  for (let rootPc = 0; rootPc < 12; rootPc++)
-    for (const row of CHORDS) {
-      let score = -row.cost;
-      let inside = 0;
-      for (const step of row.steps) {
-        const pc = mod(rootPc + step, 12);
-        inside += share[pc] ?? 0;
-        const heard = sounds[pc] ?? 0;
-        if (heard >= 1) continue;
-        if (pc === bassPc) score -= step === 0 ? 0 : o.onlyBass * (1 - heard);
-        else score -= lackOf(step, row.optional.includes(step)) * (1 - heard);
-      }
-      const steps = bassPc === undefined ? 0 : mod(bassPc - rootPc, 12);
-      if (bassPc !== undefined)
-        score += steps === 0 ? o.rootBass : row.steps.includes(steps) ? -o.inversion : -o.foreign;
-      score += total > 0 ? inside - o.outside * (1 - inside) : 0;
-      score += bonus(rootPc, row.suffix);
-      readings.push({ rootPc, quality: row.suffix, bassPc: bassPc ?? rootPc, score });
+  const x = new Float64Array(CHORD_FEATURES.length);
+  for (const v of voices)
+    for (const { rootPc, row } of candidates(v)) {
+      chordFeatures(v, rootPc, row, context, x);
+      let score = 0;
+      for (let k = 0; k < x.length; k++) score += (x[k] ?? 0) * (WEIGHTS[k] ?? 0);
+      readings.push({ rootPc, quality: row.suffix, bassPc: v.bass.pc, score, probability: 0 });
     }
   readings.sort((a, b) => b.score - a.score || a.rootPc - b.rootPc || (a.quality < b.quality ? -1 : 1));
-  return plainOverBass(readings, sounds).slice(0, limit);
+  const top = readings[0]?.score ?? 0;
+  const total = readings.reduce((sum, r) => sum + Math.exp(r.score - top), 0);
+  for (const r of readings) r.probability = Math.exp(r.score - top) / total;
+  return readings.slice(0, limit);
 }
 
-/** Where the best reading has a note besides its root that only the bass plays, the chord without that note over the bass is what a
- * player writes (G/A, not Gadd9/A); the fuller reading comes second. Common practice, no published source. */
-function plainOverBass(readings: readonly ChordReading[], sounds: readonly number[]): ChordReading[] {
-  const [best] = readings;
-  const row = CHORDS.find((r) => r.suffix === best?.quality);
-  if (!best || !row || (sounds[best.bassPc] ?? 0) >= 1) return [...readings];
-  const bassStep = mod(best.bassPc - best.rootPc, 12);
-  const rest = row.steps.filter((step) => step !== bassStep);
-  const plain = CHORDS.find((r) => r.steps.length >= 3 && r.steps.join() === rest.join());
-  if (bassStep === 0 || rest.length === row.steps.length || !plain) return [...readings];
-  const isPlain = (r: ChordReading): boolean => r.rootPc === best.rootPc && r.quality === plain.suffix;
-  return [{ ...best, quality: plain.suffix }, ...readings.filter((r) => !isPlain(r))];
+/** Chords on every note that sounds. */
+export function candidates(v: Voices): { rootPc: number; row: ChordRow }[] {
+  const sounds = (pc: number): boolean =>
+    pc === v.bass.pc || (v.inner[pc] ?? 0) + (v.top[pc] ?? 0) + (v.low[pc] ?? 0) + (v.rung[pc] ?? 0) > 0;
+  const roots = Array.from({ length: 12 }, (_, pc) => pc).filter(sounds);
+  return roots.flatMap((rootPc) => CHORDS.map((row) => ({ rootPc, row })));
 }
 
-function lackOf(step: number, isOptional: boolean): number {
-  const o = CHORD_FIT_DEFAULTS;
-  if (step === 0) return o.missingRoot;
-  if (isOptional) return o.missingOptional;
-  return step === 7 ? o.missingFifth : o.missing;
+type Part = "root" | "third" | "fifth" | "seventh" | "other";
+
+/** What a note of a chord is, by its place over the root. */
+function partOf(step: number, row: ChordRow): Part {
+  if (step === 0) return "root";
+  if (step === 3 || step === 4) return "third";
+  if (step >= 6 && step <= 8) return "fifth";
+  if (step === 10 || step === 11 || (step === 9 && row.suffix === "dim7")) return "seventh";
+  return "other";
+}
+
+const PARTS = CHORDS.map((row) => row.steps.map((step) => partOf(step, row)));
+
+/** Fills `x`, in the order of CHORD_FEATURES, for a chord over the bass of `v`. */
+export function chordFeatures(
+  v: Voices,
+  rootPc: number,
+  row: ChordRow,
+  context: ChordContext,
+  x: Float64Array,
+): void {
+  x.fill(0);
+  const add = (name: ChordFeature, value: number): void => {
+    x[PLACE[name]] = (x[PLACE[name]] ?? 0) + value;
+  };
+  leftOver(v, rootPc, row, context, add);
+  ofNotes(v, rootPc, row, context, add);
+  ofBass(v, rootPc, row, context, add);
+  ofName(rootPc, row, context, add);
+}
+
+type Add = (name: ChordFeature, value: number) => void;
+
+function leftOver(v: Voices, rootPc: number, row: ChordRow, context: ChordContext, add: Add): void {
+  const { counted } = CHORD_FIT_DEFAULTS;
+  for (let pc = 0; pc < 12; pc++) {
+    if (row.steps.includes(mod(pc - rootPc, 12))) continue;
+    const inner = v.inner[pc] ?? 0;
+    const low = v.low[pc] ?? 0;
+    const top = v.top[pc] ?? 0;
+    if (pc === v.bass.pc) {
+      add("outBassNote", inner);
+      add("outBassNoteCount", Math.min(1, inner / counted));
+      continue;
+    }
+    add("outInner", inner);
+    add("outLow", low);
+    add("outInnerCount", Math.min(1, (inner + low) / counted));
+    add("outTop", top);
+    add("outTopMelodic", context.melodic * top);
+    const topCount = Math.min(1, top / counted);
+    add("outTopCount", topCount);
+    add("outTopCountMelodic", context.melodic * topCount);
+  }
+}
+
+function ofNotes(v: Voices, rootPc: number, row: ChordRow, context: ChordContext, add: Add): void {
+  const { present } = CHORD_FIT_DEFAULTS;
+  const parts = PARTS[CHORDS.indexOf(row)] ?? [];
+  row.steps.forEach((step, k) => {
+    const pc = mod(rootPc + step, 12);
+    const part = parts[k];
+    const under = (v.inner[pc] ?? 0) + (v.low[pc] ?? 0) + (v.rung[pc] ?? 0);
+    const heard = Math.min(1, (under + (v.top[pc] ?? 0)) / present);
+    const lack = 1 - heard;
+    if (pc === v.bass.pc && lack > 0) {
+      if (part === "third") add("bassThird", lack);
+      else if (part === "fifth") add("bassFifth", lack);
+      else if (part !== "root") add("bassOther", lack);
+      return;
+    }
+    const onlyTop = heard - Math.min(1, under / present);
+    const tune = context.melodic * onlyTop;
+    if (part === "root") {
+      add("lackRoot", lack);
+      add("topRoot", onlyTop);
+      if ((v.low[pc] ?? 0) > 0) add("rootInLowVoice", 1);
+    } else if (part === "third") {
+      add("lackThird", lack);
+      add("topThirdMelodic", tune);
+      add("unknownThird", lack * (1 - (context.presence[pc] ?? 0)));
+    } else if (part === "fifth") {
+      add(row.optional.includes(step) ? "lackOptionalFifth" : "lackFifth", lack);
+      add("topFifthMelodic", tune);
+    } else if (part === "seventh") {
+      add("lackSeventh", lack);
+      add("topSeventh", onlyTop);
+      add("topSeventhMelodic", tune);
+    } else {
+      add("lackOther", lack);
+      add("topOther", onlyTop);
+      add("topOtherMelodic", tune);
+    }
+  });
+}
+
+function ofBass(v: Voices, rootPc: number, row: ChordRow, context: ChordContext, add: Add): void {
+  const { bass } = v;
+  const use = context.bassUse[bass.pc] ?? 0;
+  const isPedal = use > CHORD_FIT_DEFAULTS.pedalShare ? 1 : 0;
+  const step = mod(bass.pc - rootPc, 12);
+  if (step !== 0 && row.steps.includes(step)) {
+    add(step === 3 || step === 4 ? "invThird" : step >= 6 && step <= 8 ? "invFifth" : "invOther", 1);
+    add("invPedal", isPedal);
+  } else if (step !== 0) {
+    add("foreign", 1);
+    add("foreignUsed", use);
+    add("foreignPedal", isPedal);
+  }
+  add("lowFirst", bass.isFirst ? 1 : 0);
+  add("lowShare", bass.share);
+  add("lowHeld", bass.isHeld ? 1 : 0);
+  add("lowHeight", bass.height);
+  add("lowUsed", use);
+  const [exact, triad, overBass] = context.used?.(rootPc, row, bass.pc) ?? [0, 0, 0];
+  add("usedExact", exact);
+  add("usedTriad", triad);
+  add("usedOverBass", overBass);
+}
+
+// Degree by semitones over the tonic; the second has no flat form that is common, nor the fifth.
+const DEGREES: readonly (ChordFeature | undefined)[] = [
+  "degreeHome",
+  undefined,
+  "degreeSecond",
+  "degreeThird",
+  "degreeThird",
+  "degreeFourth",
+  undefined,
+  "degreeFifth",
+  "degreeSixth",
+  "degreeSixth",
+  "degreeSeventh",
+  "degreeSeventh",
+];
+const SEVENTHS: ReadonlySet<string> = new Set(["7", "m7", "maj7", "m7b5"]);
+
+function ofName(rootPc: number, row: ChordRow, context: ChordContext, add: Add): void {
+  const presence = (step: number): number => context.presence[mod(rootPc + step, 12)] ?? 0;
+  const thirdKnown = Math.min(1, presence(3) + presence(4));
+  add("plain", -row.cost);
+  if (row.suffix === "") add("isMajor", 1);
+  else if (row.suffix === "m") add("isMinor", 1);
+  else if (SEVENTHS.has(row.suffix)) add("isSeventh", 1);
+  else if (row.suffix.includes("sus")) {
+    add("isSus", 1);
+    add("susThirdKnown", thirdKnown);
+  } else if (row.suffix.includes("add")) add("isAdd", 1);
+  else if (row.suffix === "5") {
+    add("isPower", 1);
+    add("powerThirdKnown", thirdKnown);
+  }
+  const degree = context.tonicPc === undefined ? undefined : DEGREES[mod(rootPc - context.tonicPc, 12)];
+  if (degree) add(degree, 1);
 }

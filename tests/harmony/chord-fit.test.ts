@@ -2,16 +2,24 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
 import { readChord } from "../../src/harmony/chord-fit.js";
+import type { Voices } from "../../src/harmony/chord-voices.js";
 import { chordRow } from "../../src/theory/chord.js";
 import { pitchClassName, pitchClassOf } from "../../src/theory/pitch.js";
 import { ROOT } from "../helpers/needs.js";
 
+const zeros = (): number[] => new Array<number>(12).fill(0);
+
+/** A block chord: pitch classes lowest first, each upper note of one weight. */
+function block(pcs: readonly number[]): Voices[] {
+  const inner = zeros();
+  for (const pc of pcs.slice(1)) inner[pc] = (inner[pc] ?? 0) + 1 / (pcs.length - 1);
+  const bass = { pc: pcs[0] as number, midi: 40, isFirst: true, share: 1, isHeld: false, height: 0 };
+  return [{ bass, inner, top: zeros(), low: zeros(), rung: zeros() }];
+}
+
 /** Best reading of notes given as names, lowest first. */
 function nameOf(...notes: string[]): string {
-  const pcs = notes.map((n) => pitchClassOf(n) as number);
-  const upper = new Array<number>(12).fill(0);
-  for (const pc of pcs.slice(1)) upper[pc] = (upper[pc] ?? 0) + 1;
-  const best = readChord(upper, pcs[0])[0];
+  const best = readChord(block(notes.map((n) => pitchClassOf(n) as number)))[0];
   if (!best) return "";
   return (
     pitchClassName(best.rootPc) +
@@ -41,9 +49,8 @@ for (const [notes, symbol] of [
   test(`harmony chord-fit: ${notes} is ${symbol}`, () => expect(nameOf(...notes.split(" "))).toBe(symbol));
 
 test("harmony chord-fit: the fuller reading of G/A stands among the alternatives", () => {
-  const upper = new Array<number>(12).fill(0);
-  for (const n of ["G", "D", "B"]) upper[pitchClassOf(n) as number] = 1;
-  const names = readChord(upper, 9, undefined, 12).map((r) => `${pitchClassName(r.rootPc)}${r.quality}`);
+  const pcs = ["A", "G", "D", "B"].map((n) => pitchClassOf(n) as number);
+  const names = readChord(block(pcs), undefined, 40).map((r) => `${pitchClassName(r.rootPc)}${r.quality}`);
   expect(names[0]).toBe("G");
   expect(names.some((n) => n.startsWith("A9sus4") || n.startsWith("A7sus4"))).toBe(true);
 });

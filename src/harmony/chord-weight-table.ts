@@ -1,0 +1,71 @@
+// Weights of what speaks for a reading of a chord, in log odds. Origin: multinomial logistic regression on the true chords of
+// composed studies (seeds 100…179), none of which is a named one; tests/bench/chord-fit fits them again. Shares are 0…1 of all
+// that sounds over the bass; "melodic" is how much the take's highest voice moves by step; "heard" saturates at a small share.
+/** @property out… share of what the chord leaves over, by voice; …Count the same by how many pitch classes @property lack… a note of the
+ * chord that nobody plays @property top… a note that only the highest voice plays @property bass… a note that only the bass plays
+ * @property unknownThird a third that sounds nowhere in the take @property inv… a third, fifth or other note of the chord in the bass
+ * @property foreign… a bass that is no chord note @property used… how much of the take is surely this chord, its triad, it over this bass
+ * @property plain the table's cost of the name, negative @property is… a kind of chord @property degree… the root's degree in the key
+ * @property low… bass choices: begins the piece, share of the low voice, held from before, octaves over the lowest note */
+export const CHORD_WEIGHTS = {
+  outInner: -3.05,
+  outInnerCount: -1.5,
+  outLow: -2.42,
+  outTop: -2.32,
+  outTopCount: -2.19,
+  outTopMelodic: -0.5,
+  outTopCountMelodic: 2.23,
+  outBassNote: -0.83,
+  outBassNoteCount: -3.03,
+  lackRoot: -2.31,
+  lackThird: -1.29,
+  lackFifth: -1.23,
+  lackOptionalFifth: -0.91,
+  lackSeventh: -2.27,
+  lackOther: -1.5,
+  topRoot: -0.26,
+  topSeventh: -0.2,
+  topOther: -0.75,
+  topThirdMelodic: 0.8,
+  topFifthMelodic: 1.06,
+  topSeventhMelodic: -1.31,
+  topOtherMelodic: -0.59,
+  bassThird: -0.57,
+  bassFifth: -0.53,
+  bassOther: -0.59,
+  unknownThird: -1.9,
+  invThird: -2.21,
+  invFifth: -2.84,
+  invOther: -3.16,
+  invPedal: 1.16,
+  foreign: -3.51,
+  foreignUsed: 1.69,
+  foreignPedal: 1.66,
+  usedExact: 1.23,
+  usedTriad: 0.9,
+  usedOverBass: 4.38,
+  plain: 4.11,
+  isMajor: 2.33,
+  isMinor: 1.79,
+  isSeventh: 1.45,
+  isSus: -0.29,
+  susThirdKnown: 0.25,
+  isAdd: 0.9,
+  isPower: 0.14,
+  powerThirdKnown: -1.57,
+  degreeHome: -0.35,
+  degreeSecond: 0.26,
+  degreeThird: -1.03,
+  degreeFourth: 0.49,
+  degreeFifth: -0.28,
+  degreeSixth: -0.27,
+  degreeSeventh: 0.19,
+  rootInLowVoice: 0.38,
+  lowFirst: 1.81,
+  lowShare: 0.33,
+  lowHeld: -0.92,
+  lowHeight: -0.91,
+  lowUsed: 0.69,
+} as const;
+
+export type ChordFeature = keyof typeof CHORD_WEIGHTS;
