@@ -1,14 +1,16 @@
 import { describe, expect, test } from "vitest";
 import { TICKS_PER_BEAT } from "../../src/base/ticks.js";
 import type { PickFinger } from "../../src/hands/fretted.js";
+import { sheetFromPitches } from "../../src/pipeline.js";
 import { findPattern } from "../../src/sheet/pattern.js";
 import type { SheetGrid, SheetNote } from "../../src/sheet/sheet.js";
 import { namedStudies } from "../helpers/takes/studies.js";
 import { toSheet } from "../helpers/takes/to-sheet.js";
 
-// Right-hand patterns over C and G7 in the manner of M. Giuliani, Studio per la chitarra op. 1, part 1 (1812, public domain):
-// a bar of C and a bar of G7, thumb on the basses, i m a on strings 3 2 1. Written out here from memory of the opening
-// numbers, step by step; p i m a and their home strings are common practice, no published source.
+// Right-hand patterns in the manner of M. Giuliani, Studio per la chitarra op. 1, part 1 (1812, public domain): every study is a bar of
+// C, a bar of G7 and C again. Written out here by hand, from memory of the opening numbers and from descriptions of them, not from
+// the print: the first has i on string 2 and m on string 1 over a bass that moves in quarters (its basses here are ours), the
+// others the thumb on the basses and i m a on strings 3 2 1. p i m a and their home strings are common practice, no published source.
 const GIULIANI = [
   { name: "block chords under the thumb", beats: 2, stepTicks: 24, steps: "pima pima", half: true },
   { name: "thumb, then three together", beats: 4, stepTicks: 24, steps: "p ima p ima", half: true },
@@ -37,12 +39,18 @@ const grid = (beats: number, barCount: number): SheetGrid => ({
   readings: [],
 });
 
-function written(steps: string, stepTicks: number, barCount: number): SheetNote[] {
+/** @param stringAt string of a finger at a step, its home string by default */
+function written(
+  steps: string,
+  stepTicks: number,
+  barCount: number,
+  stringAt: (finger: PickFinger, step: number) => number = (finger) => STRINGS[finger],
+): SheetNote[] {
   return Array.from({ length: barCount }, (_, bar) =>
     steps.split(" ").flatMap((letters, k) =>
       [...letters].map((letter): SheetNote => {
         const finger = letter as PickFinger;
-        const string = STRINGS[finger];
+        const string = stringAt(finger, k);
         const fret = (bar % 2 === 0 ? C : G7)[string] ?? 0;
         const midi = (OPEN[string] ?? 0) + fret;
         const base = {
@@ -63,7 +71,7 @@ function written(steps: string, stepTicks: number, barCount: number): SheetNote[
 describe("sheet/pattern", () => {
   for (const row of GIULIANI)
     test(`pattern: Giuliani op. 1, ${row.name}`, () => {
-      const found = findPattern(written(row.steps, row.stepTicks, 4), grid(row.beats, 4));
+      const found = findPattern(written(row.steps, row.stepTicks, 3), grid(row.beats, 3));
       const beats = row.half ? row.beats / 2 : row.beats;
       const want = row.steps
         .split(" ")
@@ -72,7 +80,56 @@ describe("sheet/pattern", () => {
       expect(found?.beats).toBe(beats);
       expect(found?.hits.map((h) => `${h.beat} ${h.finger}`).sort()).toEqual(want.sort());
       expect(found?.hits.every((h) => h.string === STRINGS[h.finger])).toBe(true);
-      expect(found?.bars).toEqual([1, 2, 3, 4]);
+      expect(found?.bars).toEqual([1, 2, 3]);
+    });
+
+  test("pattern: Giuliani op. 1 no. 1, two fingers over a moving bass", () => {
+    const basses = [5, 4, 5, 4];
+    const notes = written("pim pim pim pim", 24, 3, (finger, step) =>
+      finger === "p" ? (basses[step] as number) : finger === "i" ? 2 : 1,
+    );
+    const found = findPattern(notes, grid(4, 3));
+    expect(found?.beats).toBe(2); // the bass goes 5 4, 5 4
+    expect(found?.hits.map((h) => `${h.beat}${h.finger}${h.string}`).sort()).toEqual(
+      ["1i2", "1m1", "1p5", "2i2", "2m1", "2p4"].sort(),
+    );
+    expect(found?.bars).toEqual([1, 2, 3]);
+  });
+
+  for (const row of GIULIANI.filter(({ steps }) => !steps.includes("pima")))
+    test(`pattern: Giuliani op. 1, ${row.name}, found from pitches alone, the hands unknown`, () => {
+      const beatSec = Array.from({ length: 3 * row.beats + 1 }, (_, k) => k * 0.6);
+      const notes = written(row.steps, row.stepTicks, 3).map(({ bar, tick, lengthTicks, midi }) => {
+        const onsetSec = 0.6 * ((bar - 1) * row.beats + tick / TICKS_PER_BEAT);
+        return {
+          bar,
+          tick,
+          lengthTicks,
+          midi,
+          onsetSec,
+          offsetSec: onsetSec + 0.5,
+          confidence: 1,
+          velocity: 0.6,
+        };
+      });
+      const options = { tuningName: "standard", openMidi: [40, 45, 50, 55, 59, 64], capo: 0 };
+      const pitches = {
+        notes,
+        grid: { ...grid(row.beats, 3), beatSec },
+        title: row.name,
+        composer: "",
+        chords: [],
+        form: [],
+        repeats: [],
+      };
+      const sheet = sheetFromPitches(pitches, options);
+      const want = row.steps
+        .split(" ")
+        .flatMap((letters, k) => [...letters].map((f) => `${1 + (k * row.stepTicks) / TICKS_PER_BEAT} ${f}`))
+        .filter((hit) => Number(hit.split(" ")[0]) < 1 + (sheet.pattern?.beats ?? 0));
+      expect(sheet.pattern?.beats).toBe(row.half ? row.beats / 2 : row.beats);
+      expect(sheet.pattern?.hits.map((h) => `${h.beat} ${h.finger}`).sort()).toEqual(want.sort());
+      expect(sheet.pattern?.bars).toEqual([1, 2, 3]);
     });
 
   test("pattern: a bar without one hit and one with another figure are departures", () => {
@@ -84,6 +141,19 @@ describe("sheet/pattern", () => {
     expect(found?.departures.map((d) => d.bar)).toEqual([2, 5]);
     expect(found?.departures[0]?.missing).toEqual([{ beat: 2.5, finger: "a", string: 1 }]);
     expect(found?.departures[1]?.note).toBe("another figure");
+  });
+
+  test("pattern: a chord that changes at the half moves the thumb, not the pattern; an alternating thumb makes a whole bar of it", () => {
+    // Two grips a bar, thumb on 5 and on 6, in turned order every second bar; then one grip a bar, thumb on 5 and 4. By hand.
+    const halves = written("p i m a p i m a", 12, 4, (finger, step) =>
+      finger === "p" && step === 4 ? 6 : STRINGS[finger],
+    ).map((n) => ({ ...n, fret: n.tick < 48 ? 0 : 2 }));
+    const turned = halves.map((n) => (n.bar % 2 === 1 ? n : { ...n, tick: (n.tick + 48) % 96 }));
+    expect(findPattern(turned, grid(4, 4))?.beats).toBe(2);
+    const alternating = written("p i m a p i m a", 12, 4, (finger, step) =>
+      finger === "p" && step === 4 ? 4 : STRINGS[finger],
+    );
+    expect(findPattern(alternating, grid(4, 4))?.beats).toBe(4);
   });
 
   test("pattern: none where no two bars agree", () => {
