@@ -110,7 +110,7 @@ function toDifference(claim: Claim, sheet: Sheet, alignment: Alignment): Differe
     claim.noteIdx === undefined || !note ? 0 : (alignment.midiOf[claim.noteIdx] ?? note.midi) - note.midi;
   const playedFret =
     claim.kind === "wrong-pitch" && note && claim.playedMidi !== undefined
-      ? (fretOn(sheet, note.string, claim.playedMidi - raised) ?? claim.place?.fret)
+      ? (claim.place?.fret ?? fretOn(sheet, note.string, claim.playedMidi - raised))
       : undefined;
   return {
     kind: claim.kind,

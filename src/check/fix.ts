@@ -15,7 +15,7 @@ const FIX = Object.freeze({
   mostConfidence: 0.5, // of a place that nobody has listened to yet: under the mark of doubt
 });
 
-const ORDER: readonly Difference["kind"][] = ["missing", "wrong-pitch", "extra", "early", "late"];
+const KINDS: readonly Difference["kind"][] = ["missing", "wrong-pitch", "extra", "early", "late"];
 
 const tickOf = (d: Difference): number => Math.round((d.beat - 1) * TICKS_A_BEAT);
 
@@ -31,15 +31,16 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
   };
   const stringsAt = (bar: number, tick: number): Set<number> =>
     new Set([...notes, ...added].flatMap((n) => (n?.bar === bar && n.tick === tick ? [n.string] : [])));
-  const findings: Finding[] = [];
-  const mark = (bar: number, message: string): void => {
-    findings.push({
+  const marked: { finding: Finding; order: number }[] = [];
+  const mark = (bar: number, message: string, order: number): void => {
+    const finding: Finding = {
       rule: "fixed",
       level: "note",
       bar,
       message: `Bar ${bar}: ${message}`,
       hint: "Listen and confirm it by hand.",
-    });
+    };
+    marked.push({ finding, order });
   };
   const openOf = (string: number): number => (sheet.openMidi[6 - string] ?? 0) + sheet.capo;
   const find = (d: Difference): number =>
@@ -53,13 +54,15 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
     );
   const leftOut = new Set<number>();
   // Notes that come find the strings free that notes that go have left.
-  for (const d of [...report.differences].sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind))) {
+  const changes = report.differences.map((d, order) => ({ d, order }));
+  changes.sort((a, b) => KINDS.indexOf(a.d.kind) - KINDS.indexOf(b.d.kind) || a.order - b.order);
+  for (const { d, order } of changes) {
     if (d.kind === "missing" && d.onsetSec === undefined) leftOut.add(d.bar);
     else if (d.kind === "missing") {
       const at = find(d);
       if (at < 0) continue;
       notes[at] = undefined;
-      mark(d.bar, `beat ${d.beat}, string ${d.string} fret ${d.fret} struck out: it is not heard.`);
+      mark(d.bar, `beat ${d.beat}, string ${d.string} fret ${d.fret} struck out: it is not heard.`, order);
     } else if (d.kind === "wrong-pitch" && d.playedMidi !== undefined) {
       const at = find(d);
       const note = notes[at];
@@ -72,6 +75,7 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
         mark(
           d.bar,
           `beat ${d.beat}, string ${d.string} fret ${d.fret}: no string is free for the ${noteName(d.playedMidi)} heard; left as written.`,
+          order,
         );
         continue;
       }
@@ -86,6 +90,7 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       mark(
         d.bar,
         `beat ${d.beat}, string ${place.string} fret ${place.fret}, was ${place.string === note.string ? "" : `string ${note.string} `}fret ${note.fret}.`,
+        order,
       );
     } else if (
       d.kind === "extra" &&
@@ -96,7 +101,11 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       const tick = placeTick(tickOf(d));
       const taken = stringsAt(d.bar, tick).has(d.string);
       if (taken || d.bar < 1 || tick >= sheet.grid.meter.beats * TICKS_A_BEAT || tick < 0) {
-        mark(d.bar, `beat ${d.beat}: no string is free for the ${noteName(d.playedMidi)} heard; not added.`);
+        mark(
+          d.bar,
+          `beat ${d.beat}: no string is free for the ${noteName(d.playedMidi)} heard; not added.`,
+          order,
+        );
         continue;
       }
       added.push({
@@ -115,16 +124,19 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       mark(
         d.bar,
         `beat ${roundTo(1 + tick / TICKS_A_BEAT, 3)}, string ${d.string} fret ${d.fret} added: ${noteName(d.playedMidi)} is heard.`,
+        order,
       );
     }
   }
-  for (const bar of leftOut) mark(bar, "not in the recording; left as written.");
+  for (const bar of leftOut) mark(bar, "not in the recording; left as written.", 0);
+  marked.sort((a, b) => a.finding.bar - b.finding.bar || a.order - b.order);
+  const findings = marked.map((m) => m.finding);
   return {
     ...sheet,
     notes: [...notes.filter((n): n is SheetNote => n !== undefined), ...added].sort(
       (a, b) => a.bar - b.bar || a.tick - b.tick || b.string - a.string,
     ),
-    findings: [...sheet.findings, ...findings.sort((a, b) => a.bar - b.bar)],
+    findings: [...sheet.findings, ...findings],
     ...(findings.length > 0
       ? { remarks: [...(sheet.remarks ?? []), ...findings.map((f) => `check: ${f.message}`)] }
       : {}),

@@ -17,9 +17,10 @@ export const PAIR_DEFAULTS = Object.freeze({
   pairSec: 0.075,
   mostSemitones: 7,
   highestFret: 24,
+  nearFrets: 4, // the hand reaches so far up the written string; beyond, a free string with a lower fret is meant
 });
 
-/** @property place string and fret at which an extra note, or another pitch that the written string cannot sound, could be played */
+/** @property place string and fret at which an extra note, or another pitch that the written string has not under the hand, could be played */
 export type Claim = {
   kind: DifferenceKind;
   unsure: boolean;
@@ -100,10 +101,10 @@ export function pairClaims(
     const note = sheet.notes[a.noteIdx];
     const raised = note ? a.midi - note.midi : 0;
     const taken = new Set(event.noteIdxs.map((i) => sheet.notes[i]?.string ?? 0));
-    const place =
-      note && fretOn(sheet, note.string, h.midi - raised) === undefined
-        ? freePlace(sheet, h.midi - transposeSemitones, taken)
-        : undefined;
+    const own = note && fretOn(sheet, note.string, h.midi - raised);
+    const other = freePlace(sheet, h.midi - transposeSemitones, taken);
+    const isFar = note === undefined || own === undefined || own > note.fret + P.nearFrets;
+    const place = isFar && other && (own === undefined || other.fret < own) ? other : undefined;
     claims.push({
       kind: "wrong-pitch",
       unsure: wrong < 0.7,

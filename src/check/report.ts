@@ -13,7 +13,7 @@ export type Difference = {
   playedMidi?: number;
   onsetSec?: number;
   offMs?: number;
-  /** Fret (from the capo) at which the heard pitch lies: on the written string, or on playedString where that cannot sound it. */
+  /** Fret (from the capo) at which the heard pitch lies: on the written string, or on playedString where that is not under the hand. */
   playedFret?: number;
   playedString?: number;
   confidence: number;

@@ -48,6 +48,15 @@ test("check/compare: a fret written two too high is one wrong pitch, with the fr
   expect(report.bars.map((b) => b.verdict)).toEqual(["same", "same", "differs", "same", "same", "same"]);
 });
 
+test("check/compare: an octave above on the sixth string is told on the open third, not at fret 15", () => {
+  const low = tinySheet([...risingBars(5), [6, 0, 6, 3], [6, 24, 1, 0], [6, 48, 2, 0], [6, 72, 1, 0]]);
+  const sounds = playTiny(low, 1, 0.4).map((n) => (isAt(6, 0)(n) ? { ...n, midi: 55 } : n));
+  const { differences } = checkSheet(low, tinyListening(sounds, 12));
+  expect(differences).toMatchObject([
+    { kind: "wrong-pitch", bar: 6, string: 6, fret: 3, playedMidi: 55, playedString: 3, playedFret: 0 },
+  ]);
+});
+
 test("check/compare: a note the sheet lacks is extra, one that was not played is missing", () => {
   const extra = check(spoiled((notes) => notes.filter((n) => !isAt(2, 48)(n))));
   expect(extra.differences).toMatchObject([
