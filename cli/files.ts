@@ -1,6 +1,6 @@
 /** Reading and safe writing: nothing is overwritten unasked, and a file is whole or it is not there. */
 import { randomBytes } from "node:crypto";
-import { mkdir, open, readFile, realpath, rename, stat, unlink } from "node:fs/promises";
+import { link, mkdir, open, readFile, realpath, rename, stat, unlink } from "node:fs/promises";
 import { basename, dirname, join, resolve } from "node:path";
 import { PulgarError } from "../src/base/errors.js";
 import { fileTrouble } from "./file-trouble.js";
@@ -77,55 +77,103 @@ export async function refuseOverwrite(
     for (const input of options.inputs ?? [])
       if (await samePlace(path, input))
         throw new PulgarError("exists", `${path}: is the input itself`, "Choose another name with --out.");
-    if (!options.force && (await exists(path)))
-      throw new PulgarError(
-        "exists",
-        `${path}: is there already`,
-        "Choose another place with --out, or add --force to replace it.",
-      );
+    if (!options.force && (await exists(path))) throw isThere(path);
   }
 }
 
 /** Writes beside the target, then renames: the old file or the new one is whole at every moment.
  * @throws PulgarError "exists" without force, "not-writable" for a full disk or a read-only folder */
-export async function writeWhole(
+export const writeWhole = (
   path: string,
   bytes: Uint8Array | string,
   options: { force?: boolean } = {},
+): Promise<void> => writeTogether([{ path, bytes }], options);
+
+/** Files that belong together: all are written out before the first takes its place, so that a full disk leaves the old ones.
+ * @throws as writeWhole */
+export async function writeTogether(
+  files: readonly { path: string; bytes: Uint8Array | string }[],
+  options: { force?: boolean } = {},
 ): Promise<void> {
-  if (!options.force && (await exists(path)))
-    throw new PulgarError(
-      "exists",
-      `${path}: is there already`,
-      "Choose another place with --out, or add --force to replace it.",
-    );
-  const part = join(dirname(path), `.${basename(path).slice(0, 60)}.${randomBytes(6).toString("hex")}.part`);
-  unfinished.add(part);
+  if (!options.force) for (const { path } of files) if (await exists(path)) throw isThere(path);
+  const parts = files.map(({ path }) => partOf(path));
   try {
-    await mkdir(dirname(path), { recursive: true });
-    const file = await open(part, "wx");
-    try {
-      await file.writeFile(bytes);
-      await file.sync();
-    } finally {
-      await file.close();
+    for (const [k, { path, bytes }] of files.entries())
+      await orNotWritable(path, () => writeOut(parts[k] ?? "", bytes));
+    for (const [k, { path }] of files.entries())
+      await orNotWritable(path, () => putInPlace(parts[k] ?? "", path, options.force === true));
+  } finally {
+    for (const part of parts) {
+      await unlink(part).catch(() => undefined); // what was put in place is no longer there
+      unfinished.delete(part);
     }
-    await rename(part, path);
+  }
+}
+
+const partOf = (path: string): string =>
+  join(dirname(path), `.${shortened(basename(path), 120)}.${randomBytes(6).toString("hex")}.part`);
+
+async function writeOut(part: string, bytes: Uint8Array | string): Promise<void> {
+  unfinished.add(part);
+  await mkdir(dirname(part), { recursive: true });
+  const file = await open(part, "wx");
+  try {
+    await file.writeFile(bytes);
+    await file.sync();
+  } finally {
+    await file.close();
+  }
+}
+
+/** Without force by a hard link, which fails where the name is taken: of two runs at once one is refused, not overwritten. */
+async function putInPlace(part: string, path: string, force: boolean): Promise<void> {
+  if (!force) {
+    try {
+      await link(part, path);
+      return;
+    } catch (e) {
+      if ((e as NodeJS.ErrnoException).code === "EEXIST") throw isThere(path);
+      // a file system without hard links: the name was free a moment ago
+    }
+  }
+  await rename(part, path);
+}
+
+async function orNotWritable(path: string, work: () => Promise<void>): Promise<void> {
+  try {
+    await work();
   } catch (e) {
-    await unlink(part).catch(() => undefined);
+    if (e instanceof PulgarError) throw e;
     throw new PulgarError(
       "not-writable",
       `${path}: could not be written (${(e as NodeJS.ErrnoException).code ?? String(e)})`,
       "Check the folder's permissions and the space on the disk.",
       e,
     );
-  } finally {
-    unfinished.delete(part);
   }
+}
+
+const isThere = (path: string): PulgarError =>
+  new PulgarError(
+    "exists",
+    `${path}: is there already`,
+    "Choose another place with --out, or add --force to replace it.",
+  );
+
+/** The beginning of a name, cut between characters. @param mostBytes in UTF-8: most file systems take 255 for a whole name */
+function shortened(name: string, mostBytes: number): string {
+  let kept = "";
+  let len = 0;
+  for (const character of name) {
+    len += Buffer.byteLength(character);
+    if (len > mostBytes) break;
+    kept += character;
+  }
+  return kept;
 }
 
 /** A name fit for any file system: the last part of a path without its ending. */
 export function stemOf(path: string): string {
   const stem = basename(path).replace(/\.[^.]{1,8}$/, "");
-  return stem.length > 0 ? stem.slice(0, 120) : "take";
+  return stem.length > 0 ? shortened(stem, 120) : "take";
 }

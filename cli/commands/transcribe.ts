@@ -15,7 +15,7 @@ import { type Flags, textFlag } from "../arguments.js";
 import { withBarsAnew } from "../bars-anew.js";
 import { openTake } from "../decoder.js";
 import { fileTrouble } from "../file-trouble.js";
-import { refuseOverwrite, stemOf, writeWhole } from "../files.js";
+import { refuseOverwrite, stemOf, writeTogether } from "../files.js";
 import { numberIn, parseMeter, tempoOf, wholeIn } from "../flag-values.js";
 import { openHabits } from "../habits.js";
 import { instrumentFlags } from "../instrument.js";
@@ -183,8 +183,13 @@ async function transcribeOne(
     changes = merged.changed;
     keptCount = merged.kept;
   }
-  await writeWhole(files.text, sheetToText(sheet), { force: flags.force === true });
-  await writeWhole(files.json, `${JSON.stringify(sheetToJson(sheet))}\n`, { force: flags.force === true });
+  await writeTogether(
+    [
+      { path: files.text, bytes: sheetToText(sheet) },
+      { path: files.json, bytes: `${JSON.stringify(sheetToJson(sheet))}\n` },
+    ],
+    { force: flags.force === true },
+  );
   progress.done();
   if (io.isJson) io.out(`${JSON.stringify(sheetToJson(sheet))}\n`);
   else io.out(draftSummary(sheet, { label, keptCount, changes }));
