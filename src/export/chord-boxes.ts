@@ -159,7 +159,7 @@ export function drawChordBox(
       });
   }
   const style = { face: "sans", sizePt: 7.4, color: COLORS.soft, anchor: "middle" } as const;
-  const label = barsLabel(pen, grip.bars, style, widthPt - 6);
+  const label = barsLabel(pen, grip.bars, style, Math.min(widthPt, BOX_WIDTH_PT) - 6);
   pen.text(x + BOX_WIDTH_PT / 2, top + rows * fretGap + 11, label, style);
 }
 

@@ -20,9 +20,9 @@ function onsets(system: EngravedSystem): PlacedInk[][] {
   return [...groups.values()];
 }
 
-/** Letters of one onset, the highest string first; a pinch stacks them. */
-const lettersOf = (group: readonly PlacedInk[]): string[] =>
-  [...group]
+/** Letters of one onset, the highest string first; a pinch stacks them, a stroke of one finger over several strings has its letter once. */
+function lettersOf(group: readonly PlacedInk[]): string[] {
+  const letters = [...group]
     .sort((a, b) => a.note.string - b.note.string)
     .filter(
       (p) =>
@@ -30,6 +30,9 @@ const lettersOf = (group: readonly PlacedInk[]): string[] =>
         !p.note.marks.some((m) => m === "tie" || m === "hammer-on" || m === "pull-off"),
     )
     .map((p) => p.note.finger ?? "");
+  const [first] = letters;
+  return first !== undefined && letters.length > 2 && letters.every((l) => l === first) ? [first] : letters;
+}
 
 const letterRows = (system: EngravedSystem): number =>
   Math.max(0, ...onsets(system).map((group) => lettersOf(group).length));
