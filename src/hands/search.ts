@@ -28,6 +28,7 @@ export type FretOptions = {
 };
 
 const FIRST_BEAM = 10; // the first pass only prepares what notes tell each other
+const MOST_SURE = 0.975; // where the search sees no doubt it is still wrong so often: rough takes of seeds 600…615
 const LEAST_ALTERNATIVE = 0.0005; // places below this probability still follow, lowest fret first
 
 /** Strings, frets and fingers for every note.
@@ -157,7 +158,12 @@ function written(
       finger: "p",
       leftFinger: finger as LeftFinger,
       by: byHand ? "hand" : "machine",
-      placeConfidence: me.locked?.string !== undefined ? 1 : odd ? 0 : Math.min(1, sure),
+      placeConfidence:
+        me.locked?.string !== undefined
+          ? 1
+          : odd
+            ? 0
+            : Math.min(1, sure) * (onNeck.length > 1 ? MOST_SURE : 1),
       alternatives: ranked(onNeck, string, marginals, from),
     };
   });

@@ -68,3 +68,21 @@ test("open-sheet: a MIDI file gets strings, chords, mode and form", async () => 
   expect([sheet.mode?.tonic, sheet.mode?.mode]).toEqual(["A", "mixolydian"]);
   expect(sheet.form.length).toBeGreaterThan(0);
 });
+
+test("open-sheet: a string that a player wrote over a pitch is kept, frets and the other strings are found around it", async () => {
+  const path = join(folder, "marked.musicxml");
+  const strings = musicXmlText(written)
+    .replace(/^\s*<(fret|pluck|fingering)>.*\n/gm, "")
+    .replace(/^\s*<string>(?!3<).*\n/gm, ""); // only what lies on string 3 is marked
+  writeFileSync(path, strings);
+  const { sheet } = await openSheet(path, {});
+  const marked = written.notes.filter((n) => n.string === 3 && !n.marks.includes("tie"));
+  expect(marked.length).toBeGreaterThan(4);
+  for (const { bar, tick, midi, fret } of marked)
+    expect(sheet.notes.find((n) => n.bar === bar && n.tick === tick && n.midi === midi)).toMatchObject({
+      string: 3,
+      fret,
+      by: "hand",
+    });
+  expect(sheet.notes.some((n) => n.by === "machine")).toBe(true);
+});
