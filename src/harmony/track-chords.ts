@@ -21,12 +21,13 @@ export const TRACK_CHORD_DEFAULTS = {
 
 /** Height of chord notes by place: root, third, fifth, seventh. Fitted for chord recall on composed tracks of even seeds under 64. */
 const HEIGHTS = [0.42, 0.3, 0.5, 0.23] as const;
-// Cost in log odds of the quality: fitted on composed tracks of even seeds under 64.
-const QUALITIES: readonly { quality: string; cost: number }[] = [
+// Cost in log odds of the quality, and the height of its third where it is another: the major third of a seventh chord hides under the fifth
+// overtone of a low bass, a minor third does not. Fitted on composed tracks of even seeds under 64, thirds on seeds 0…63 and 1000…1127.
+const QUALITIES: readonly { quality: string; cost: number; third?: number }[] = [
   { quality: "", cost: 0 },
   { quality: "m", cost: 0 },
-  { quality: "7", cost: 0.8 },
-  { quality: "m7", cost: 0.5 },
+  { quality: "7", cost: 0.8, third: 0.2 },
+  { quality: "m7", cost: 0.5, third: 0.36 },
   { quality: "maj7", cost: 0.6 },
   { quality: "dim", cost: 1.3 },
   { quality: "m7b5", cost: 0.64 },
@@ -37,11 +38,11 @@ const QUALITIES: readonly { quality: string; cost: number }[] = [
 
 type State = { rootPc: number; quality: string; cost: number; template: number[] };
 
-const STATES: readonly State[] = QUALITIES.flatMap(({ quality, cost }) =>
+const STATES: readonly State[] = QUALITIES.flatMap(({ quality, cost, third }) =>
   Array.from({ length: 12 }, (_, rootPc) => {
     const template = new Array<number>(12).fill(TRACK_CHORD_DEFAULTS.outside);
     (chordRow(quality)?.steps ?? []).forEach((step, k) => {
-      template[mod(rootPc + step, 12)] = HEIGHTS[k] ?? 0.4;
+      template[mod(rootPc + step, 12)] = (k === 1 ? third : undefined) ?? HEIGHTS[k] ?? 0.4;
     });
     return { rootPc, quality, cost, template };
   }),

@@ -1,18 +1,21 @@
 /** Which pitch classes really sound in a recording. In: chroma and chords. Out: twelve probabilities.
  * Method: logistic regression on how strong the pitch class is on the whole, at its best chord, and at its best moments, the
  * last two also where overtones do not reach; fitted on composed tracks of seeds under 64 against what their parts play (tests/bench/harmony-fit). */
-import { sigmoid } from "../base/numbers.js";
+import { mod, sigmoid } from "../base/numbers.js";
+import { chordPitchClasses } from "../theory/chord.js";
 import { type Chroma, meanChroma } from "./chroma.js";
 import type { ChordSpan } from "./harmony.js";
 
 /** Coefficients over natural logarithms of the strengths. */
 export const TRACK_PRESENCE = {
-  bias: 9.5,
-  whole: 0.9,
-  atChord: 1.3,
-  atBest: 3.2,
-  midAtChord: 1,
-  midAtBest: 1.3,
+  bias: 10.75,
+  whole: 0.24,
+  atChord: -0.35,
+  atBest: 2.39,
+  midAtChord: 0.27,
+  midAtBest: 1.87,
+  alone: 2.29,
+  named: 0.97,
 } as const;
 
 /** Chords that last less than this share of the stretch are not trusted to bring a pitch class. */
@@ -32,12 +35,16 @@ export function presenceFeatures(
   const whole = meanChroma(chroma, "all", startSec, endSec);
   const all = bestOf(chroma, "all", chords, startSec, endSec);
   const mid = bestOf(chroma, "mid", chords, startSec, endSec);
+  const alone = bestAlone(chroma, startSec, endSec);
+  const named = namedShare(chords, startSec, endSec);
   return whole.map((x, pc) => ({
     whole: x,
     atChord: all.atChord[pc] ?? 0,
     atBest: all.atBest[pc] ?? 0,
     midAtChord: mid.atChord[pc] ?? 0,
     midAtBest: mid.atBest[pc] ?? 0,
+    alone: alone[pc] ?? 0,
+    named: named[pc] ?? 0,
   }));
 }
 
@@ -74,14 +81,39 @@ function bestOf(
         atChord[pc] = Math.max(atChord[pc] ?? 0, (group.sum[pc] ?? 0) / group.sec);
     const values = new Float64Array(Math.max(1, last - first));
     for (let k = first; k < last; k++) values[k - first] = chroma[which][k * 12 + pc] ?? 0;
-    return (
-      values
-        .sort()
-        .subarray(-bestCount)
-        .reduce((sum, y) => sum + y, 0) / bestCount
-    );
+    return meanOf(values.sort().subarray(-bestCount));
   });
   return { atChord, atBest };
+}
+
+/** Strength of each pitch class at its best moments, less what the third and fifth overtone of other notes may put there; shape (12). */
+function bestAlone(chroma: Chroma, startSec: number, endSec: number): number[] {
+  const first = Math.max(0, Math.round(startSec / chroma.frameSec));
+  const last = Math.min(chroma.frameCount, Math.round(endSec / chroma.frameSec));
+  const bestCount = Math.max(1, Math.round(BEST_SHARE * (last - first)));
+  return Array.from({ length: 12 }, (_, pc) => {
+    const values = new Float64Array(Math.max(1, last - first));
+    for (let k = first; k < last; k++) {
+      const at = (step: number): number => chroma.all[k * 12 + mod(pc - step, 12)] ?? 0;
+      values[k - first] = at(0) * (1 - Math.min(1, Math.max(at(7), 0.7 * at(4))));
+    }
+    return meanOf(values.sort().subarray(-bestCount));
+  });
+}
+
+const meanOf = (x: Float64Array): number => x.reduce((sum, y) => sum + y, 0) / Math.max(1, x.length);
+
+/** Share of the time in which a chord with this pitch class is named; shape (12). */
+function namedShare(chords: readonly ChordSpan[], startSec: number, endSec: number): number[] {
+  const share = new Array<number>(12).fill(0);
+  let total = 0;
+  for (const chord of chords) {
+    const sec = Math.min(endSec, chord.endSec) - Math.max(startSec, chord.startSec);
+    if (sec <= 0 || chord.root === "") continue;
+    total += sec;
+    for (const pc of chordPitchClasses(chord.symbol)) share[pc] = (share[pc] ?? 0) + sec;
+  }
+  return share.map((x) => (total > 0 ? x / total : 0));
 }
 
 /** Numbers of the regression for one pitch class, in the order of TRACK_PRESENCE; the first is 1. */
