@@ -29,4 +29,4 @@ export type Grid = {
 export type PlacedNote = PlayedNote & { bar: number; tick: number; lengthTicks: number; grace?: boolean };
 
 /** Which bars are the same music: one group number a bar, groupOfBar[bar − 1]; equal numbers are the same music. */
-export type BarGroups = { groupOfBar: number[]; similarity: number[] };
+export type BarGroups = { groupOfBar: number[] };

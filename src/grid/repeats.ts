@@ -1,5 +1,5 @@
 // Which bars are the same music.
-// In: placed notes and the grid. Out: a group number a bar, and how alike a bar is to its group.
+// In: placed notes and the grid. Out: a group number a bar.
 // Method: two bars are the same music when their notes are, but for a slip or what a listener may mishear, or when they are the same
 // up to the middle and end otherwise over the same pitches (a varied ending). Groups grow bar by bar; then every bar is held against
 // what most bars of a group have, in which single slips and mishearings no longer stand. Source: common practice, no published
@@ -20,6 +20,7 @@ export const REPEAT_DEFAULTS = Object.freeze({
   endingMisheard: 0.12, // for each note of a bar's first part, where an ending is varied
   leastBefore: 2, // notes that must be the same before an ending
   rounds: 2,
+  sample: 16, // bars that say what most of a group have
   joins: 0.6, // cost at which two groups are one
   leastParted: 2, // bars on either side, to part a group
   mostTell: 0.8, // part of the bars that have the one note or the other
@@ -35,8 +36,7 @@ type Heard = { tick: number; midi: number; weight: number };
 type Bar = readonly Heard[];
 
 /** Groups bars that are the same music but for a slip or a varied ending.
- * @returns groupOfBar[bar − 1], numbered from 0 by first coming; an empty bar stands alone with the other empty ones;
- *   similarity[bar − 1] 0…1 to the rest of its group, 1 for a bar without siblings */
+ * @returns groupOfBar[bar − 1], numbered from 0 by first coming; empty bars are like each other only */
 export function groupBars(notes: readonly PlacedNote[], grid: Grid): BarGroups {
   const bars = heardBars(notes, grid.barCount);
   const middle = middleTick(grid.meter.beats);
@@ -62,12 +62,7 @@ export function groupBars(notes: readonly PlacedNote[], grid: Grid): BarGroups {
   settled.forEach((members, g) => {
     for (const b of members) groupOfBar[b] = g;
   });
-  const similarity = bars.map((bar, b) => {
-    const others = (settled[groupOfBar[b] as number] as number[]).filter((m) => m !== b);
-    if (others.length === 0) return 1;
-    return others.reduce((s, m) => s + shared(bars[m] as Bar, bar), 0) / others.length;
-  });
-  return { groupOfBar, similarity };
+  return { groupOfBar };
 }
 
 const RECENT = 8; // bars of a group that a new one is held against
@@ -252,8 +247,11 @@ const isSame = (a: Heard, b: Heard): boolean =>
   a.midi === b.midi && Math.abs(a.tick - b.tick) <= REPEAT_DEFAULTS.nearTicks;
 
 /** What most of some bars have: a note that half of them have has its mean weight; a bar alone is its own model. */
-function modelOf(members: readonly Bar[]): Bar {
-  if (members.length === 1) return members[0] as Bar;
+function modelOf(all: readonly Bar[]): Bar {
+  if (all.length === 1) return all[0] as Bar;
+  // Of many bars a fair sample tells as much.
+  const each = Math.ceil(all.length / REPEAT_DEFAULTS.sample);
+  const members = all.filter((_, k) => k % each === 0);
   const model: { tick: number; midi: number; weight: number; count: number }[] = [];
   for (const bar of members)
     for (const n of bar) {
@@ -271,13 +269,4 @@ function modelOf(members: readonly Bar[]): Bar {
       midi,
       weight: (weight / count) * Math.min(1, (2 * count) / members.length - 0.5),
     }));
-}
-
-/** Notes in common over notes in either, by weight, 0…1. */
-function shared(a: Bar, b: Bar): number {
-  const sum = (list: readonly Heard[]): number => list.reduce((s, n) => s + n.weight, 0);
-  const { onlyA, onlyB } = unmatched(a, b, Number.POSITIVE_INFINITY);
-  const both = (sum(a) - sum(onlyA) + sum(b) - sum(onlyB)) / 2;
-  const either = both + sum(onlyA) + sum(onlyB);
-  return either > 0 ? both / either : 1;
 }
