@@ -77,3 +77,23 @@ test("place: with a known string a note ends where that string is plucked again"
   );
   expect(placed[0]?.lengthTicks).toBe(48);
 });
+
+test("place: a rolled and a strummed chord stand whole on their step, late strings and all", () => {
+  const roll = [45, 55, 60, 64].map((midi, k) => ({ ...note(1, midi), onsetSec: 2 + 0.03 * k })); // p i m a, 30 ms apart
+  const strum = [40, 45, 50, 55, 59, 64].map((midi, k) => ({
+    ...note(2.5, midi),
+    onsetSec: 3.5 + 0.015 * k,
+  }));
+  expect(ticks([note(0, 40), ...roll, ...strum, note(3, 40)])).toBe(
+    ["1:0", ...roll.map(() => "1:24"), ...strum.map(() => "1:60"), "1:72"].join(" "),
+  );
+});
+
+test("place: a grace note stands with its main note and is told, beside sixteenths that are none", () => {
+  const grace = { ...note(1, 62), onsetSec: 1.95 };
+  const sixteenths = [2, 2.25, 2.5, 2.75].map((beat, k) => note(beat, 60 + 2 * k));
+  const placed = placeNotes([note(0, 45), grace, note(1, 64), ...sixteenths, note(3, 45)], grid());
+  expect(placed.map((n) => `${n.tick}${n.grace === true ? "g" : ""}`).join(" ")).toBe(
+    "0 24g 24 48 54 60 66 72",
+  );
+});
