@@ -19,6 +19,9 @@ import type { HandSet, RemovedNote, Sheet, SheetChord, SheetNote } from "./sheet
 import { sheetToText } from "./text.js";
 import { isUnsure } from "./token.js";
 
+/** No row of the text sheet has more bars (text.ts). */
+const MOST_BARS_A_ROW = 4;
+
 const soundKey = (n: RemovedNote): string => `${n.bar} ${n.tick} ${n.midi}`;
 
 /** The sheet as a hand has left it: the text's music with the JSON's evidence.
@@ -28,7 +31,8 @@ export function handEdits(before: Sheet, text: Sheet): Sheet {
   const { partner, unpaired } = pairNotes(before.notes, text.notes);
   const lettered = lettersOfOldNotes(before.notes, text.notes, partner);
   const notes = lettered.map((note) => joinNote(partner.get(note), note, text.showLeftHand ?? false));
-  const chords = pairChords(before.chords, text.chords);
+  const textChords = chordsBack(before.chords, text.chords);
+  const chords = pairChords(before.chords, textChords);
   const written = new Set(notes.map(soundKey));
   const removed: RemovedNote[] = [];
   for (const { bar, tick, midi } of [...(before.removed ?? []), ...unpaired, ...partner.values()]) {
@@ -46,13 +50,36 @@ export function handEdits(before: Sheet, text: Sheet): Sheet {
     ...base,
     ...headByHand(before, text),
     notes: notes.sort(compareNotes),
-    chords: text.chords.map((chord) => joinChord(chords.partner.get(chord), chord)),
+    chords: textChords.map((chord) => joinChord(chords.partner.get(chord), chord)),
     ...(removed.length > 0 ? { removed } : {}),
     ...(removedChords.length > 0 ? { removedChords } : {}),
     ...(text.showLeftHand ? { showLeftHand: true } : {}),
     ...(text.remarks ? { remarks: text.remarks } : {}),
   };
   return joined;
+}
+
+/** A longer or shorter name written over a chord shifts the rest of its row: a chord of the same name that went less than a beat that way,
+ * in its own bar and after the name that changed, stands where it stood. */
+function chordsBack(before: readonly SheetChord[], text: readonly SheetChord[]): SheetChord[] {
+  const { partner, unpaired } = pairChords(before, text);
+  const left = new Set(unpaired);
+  let push: { fromBar: number; way: number } | undefined;
+  return text.map((chord) => {
+    const old = partner.get(chord);
+    if (old) {
+      const way = Math.sign(chord.symbol.length - old.symbol.length);
+      if (way !== 0) push = { fromBar: chord.bar, way };
+      return chord;
+    }
+    const stood = [...left].find((c) => {
+      const went = (chord.beat - c.beat) * (push?.way ?? 0);
+      return c.bar === chord.bar && c.symbol === chord.symbol && went > 0 && went < 1;
+    });
+    if (!push || !stood || chord.bar - push.fromBar >= MOST_BARS_A_ROW) return chord;
+    left.delete(stood);
+    return { ...chord, beat: stood.beat };
+  });
 }
 
 /** Where a hand has put a note into a place or taken one out and left the letters below alone, the letters stay with the notes that had them.
@@ -72,6 +99,8 @@ function lettersOfOldNotes(
   return text.map((note) => {
     const [olds, news] = [oldPlaces.get(placeOf(note)) ?? [], newPlaces.get(placeOf(note)) ?? []];
     if (olds.length === 0 || olds.length === news.length) return note;
+    const lettered = (notes: readonly SheetNote[]): number => notes.filter((n) => n.finger).length;
+    if (lettered(news) < Math.min(lettered(olds), news.length)) return note; // a letter was taken out too
     const spare = olds.map((n) => n.finger);
     for (const { finger } of news) {
       if (finger === undefined) continue;
@@ -279,7 +308,7 @@ function changedFindings(differences: readonly SheetDifference[]): Finding[] {
     rule: "redecided",
     level: "note",
     bar,
-    message: `bar ${bar}: ${words.slice(0, 4).join("; ")}${words.length > 4 ? `; and ${words.length - 4} more` : ""}`,
+    message: `${words.slice(0, 4).join("; ")}${words.length > 4 ? `; and ${words.length - 4} more` : ""}`,
     hint: "Only what was the machine's has changed; settle it by hand to keep it.",
   }));
 }

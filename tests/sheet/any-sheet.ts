@@ -3,6 +3,7 @@ import fc from "fast-check";
 import { barTicks, compareNotes, isGrace, midiAt } from "../../src/sheet/bar-time.js";
 import { MODE_NAMES } from "../../src/sheet/mode-name.js";
 import type { NoteMark, Sheet, SheetNote } from "../../src/sheet/sheet.js";
+import { TUNINGS } from "../../src/theory/tuning-table.js";
 
 const METERS = [
   [4, 4],
@@ -16,11 +17,9 @@ const METERS = [
   [2, 2],
   [3, 16],
 ] as const;
-const TUNINGS: [string, number[]][] = [
-  ["standard", [40, 45, 50, 55, 59, 64]],
-  ["drop-d", [38, 45, 50, 55, 59, 64]],
-  ["dadgad", [38, 45, 50, 55, 57, 62]],
-  ["open G", [38, 43, 50, 55, 59, 62]],
+/** Every tuning that has a name, and one that has none. */
+const TUNED: [string, number[]][] = [
+  ...TUNINGS.map(({ name, openMidi }): [string, number[]] => [name, [...openMidi]]),
   ["", [36, 43, 48, 55, 60, 63]],
 ];
 /** Ticks within a beat by how it is divided; the last is any place at all. */
@@ -52,6 +51,7 @@ const anyNote = (shape: Shape) =>
     finger: fc.option(fc.constantFrom("p", "i", "m", "a"), { freq: 4 }),
     leftFinger: fc.option(fc.constantFrom(0, 1, 2, 3, 4), { freq: 2 }),
     marks: fc.oneof({ weight: 4, arbitrary: fc.constant([]) }, fc.subarray(MARKS, { maxLength: 3 })),
+    overBar: fc.nat(9), // one in ten stands tied on the first beat
     unsure: fc.boolean(),
     exact: fc.double({ min: 0, max: 300, noNaN: true }),
   });
@@ -67,8 +67,8 @@ export const anySheet: fc.Arbitrary<Sheet> = fc
     fc
       .record({
         title: words,
-        tuning: fc.constantFrom(...TUNINGS),
-        capo: fc.constantFrom(0, 0, 2, 7),
+        tuning: fc.constantFrom(...TUNED),
+        capo: fc.constantFrom(0, 0, 1, 2, 5, 7, 11),
         tempo: fc.integer({ min: 2000, max: 30000 }),
         swing: fc.constantFrom(1, 1, 1.5, 2),
         left: fc.boolean(),
@@ -130,7 +130,10 @@ function sheetOf(shape: Shape, parts: any): Sheet {
   const taken = new Set<string>();
   for (const raw of parts.notes) {
     const ticksOfBar = barTicks(sheet, raw.bar);
-    const tick = Math.min(raw.beat * 24 + raw.division[raw.place % raw.division.length], ticksOfBar - 1);
+    const isOverBar = raw.overBar === 0;
+    const tick = isOverBar
+      ? 0
+      : Math.min(raw.beat * 24 + raw.division[raw.place % raw.division.length], ticksOfBar - 1);
     const note: SheetNote = {
       bar: raw.bar,
       tick,
@@ -138,7 +141,7 @@ function sheetOf(shape: Shape, parts: any): Sheet {
       string: raw.string,
       fret: raw.fret,
       midi: midiAt(sheet, raw.string, raw.fret),
-      marks: MARKS.filter((m) => raw.marks.includes(m)),
+      marks: MARKS.filter((m) => raw.marks.includes(m) || (isOverBar && m === "tie")),
       ...(raw.finger === null ? {} : { finger: raw.finger }),
       ...(parts.left && raw.leftFinger !== null ? { leftFinger: raw.leftFinger } : {}),
       by: raw.unsure ? "machine" : "hand",

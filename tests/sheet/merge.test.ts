@@ -119,6 +119,19 @@ test("sheet/merge: merging again and again loses nothing", () => {
   expect(sheetToText(once)).toBe(sheetToText(hand));
 });
 
+test("sheet/merge: a longer chord name written over another shifts its row; the chords after it stay where they were", () => {
+  const sheet = edited((t) => t.replace(" G/A", " Gmaj7/A")); // four letters more: the rest of the row goes right by four
+  expect(sheet.chords.map((c) => [c.bar, c.beat, c.symbol, c.by]).slice(0, 4)).toEqual([
+    [1, 1, "A", "machine"],
+    [2, 1, "Gmaj7/A", "hand"],
+    [3, 1, "D/A", "machine"],
+    [4, 1, "A", "machine"],
+  ]);
+  const moved = edited((t) => t.replace(/ G\/A( +)D\/A/, (_, gap: string) => ` G/A${gap}   D/A`)); // moved on purpose: it stays moved
+  expect(moved.chords.find((c) => c.bar === 3)).toMatchObject({ symbol: "D/A", by: "hand" });
+  expect(moved.chords.find((c) => c.bar === 3)?.beat).toBeGreaterThan(1);
+});
+
 test("sheet/merge: a grid that a hand has set is the grid of the next draft", () => {
   const hand = applyEdit(draft(), { kind: "set-grid", tempoBpm: 192 });
   const { sheet } = mergeHand(draft(), hand);
