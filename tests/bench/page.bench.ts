@@ -127,8 +127,10 @@ const bench: BenchCase = {
     await writeFile(join(dir, "long.sheet.json"), JSON.stringify(sheetToJson({ ...sheet, take })));
     const browser = await openBrowser();
     const rows: Cell[][] = [];
-    const row = (what: string, value: number, unit: string, wanted?: string): void =>
-      void rows.push([what, value, unit, wanted]);
+    const row = (what: string, value: number, unit: string, wanted?: string): void => {
+      rows.push([what, value, unit, wanted]);
+      log(`${what} ${value.toFixed(2)} ${unit}`);
+    };
     const frames = async (what: string, page: Page, sec: number, wheelPx: number): Promise<void> => {
       const { fps, p95Ms, longestMs, late } = spread(await intervals(page, sec, wheelPx));
       row(`${what}: frames a second`, fps, "1/s", "60");
@@ -152,7 +154,6 @@ const bench: BenchCase = {
       await page.waitForSelector("#stage[data-pictured]");
       row("page asked for, waveform and spectrum too", performance.now() - asked, "ms");
       row("program started, all of it on the screen", performance.now() - started, "ms");
-      log("open; scrolling while it listens");
       await frames("scrolling while the program listens", page, sec / 2, 24);
       const mended = performance.now();
       await press(page, "Home", "Alt+ArrowRight");
@@ -160,7 +161,6 @@ const bench: BenchCase = {
       await page.waitForSelector('#stage[data-listening="done"]', { timeout: 120_000 });
       row("program started, all heard", performance.now() - started, "ms");
       await page.waitForTimeout(2000); // the check of the whole take
-      log("heard; scrolling and playing");
       const again = performance.now();
       await page.reload();
       await page.waitForSelector("body.ready");

@@ -38,6 +38,13 @@ export function makeForms(model: Model, mends: Mends, nowSec: () => number): For
     leave();
   });
 
+  // Enter on a list would open it: in these forms it keeps what was chosen, as everywhere else.
+  dialog.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !(event.target instanceof HTMLSelectElement)) return;
+    event.preventDefault();
+    event.target.form?.requestSubmit();
+  });
+
   function open(title: string, fields: Node[], keep: (data: FormData) => void, more: Node[] = []): void {
     const form = el(
       "form",

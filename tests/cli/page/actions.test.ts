@@ -151,6 +151,71 @@ describe.skipIf(!hasChromium)(
       expect((await onDisk(folder)).grid.meter).toEqual({ beats: 4, unit: 4 });
     });
 
+    /** Fills a field of the grid's form by keyboard: the one that many tabs away. */
+    async function setInGrid(tabs: number, typed: string): Promise<void> {
+      await press(page, "g");
+      for (let k = 0; k < tabs; k++) await page.keyboard.press("Tab");
+      await page.keyboard.type(typed);
+      await press(page, "Enter");
+    }
+
+    test("review page: twice the tempo writes every note at twice its beat, and what is known of the bars is found anew", async () => {
+      const before = await onDisk(folder);
+      await setInGrid(0, "192"); // 96 before: a beat of the old grid is two of the new
+      const after = await onDisk(folder);
+      expect(after.grid).toMatchObject({ tempoBpm: 192, barCount: 2 * before.grid.barCount });
+      const beats = (s: typeof before) =>
+        s.notes.map((n) => (n.bar - 1) * 96 + n.tick).toSorted((a, b) => a - b);
+      expect(beats(after)).toEqual(beats(before).map((t) => 2 * t));
+      expect(after.groupOfBar).toHaveLength(after.grid.barCount);
+      expect(after.form.length).toBeGreaterThan(0);
+      const shown = await page.locator("[data-id]").evaluateAll((nodes) => nodes.map((n) => n.dataset.id));
+      expect(shown).toContain("1:24:3"); // where the first treble of beat 1½ now stands: on beat 2
+    });
+
+    test("review page: a first beat a beat later makes the first beat a pick-up; ten milliseconds change no bar", async () => {
+      const before = await onDisk(folder);
+      await press(page, ".");
+      const nudged = await onDisk(folder);
+      expect([nudged.form, nudged.groupOfBar, nudged.repeats]).toEqual([
+        before.form,
+        before.groupOfBar,
+        before.repeats,
+      ]);
+      expect(nudged.notes).toEqual(before.notes);
+      await goTo(page, 1, 24, 2);
+      await press(page, "b"); // bar 1 begins where the sound is: on the second beat
+      const after = await onDisk(folder);
+      expect(after.grid.pickupBeats).toBe(1);
+      expect(noteAt(after, 0, 0, 5)?.fret).toBe(0); // the first bass
+      expect(noteAt(after, 1, 0, 2)?.fret).toBe(2); // the note of the second beat
+      expect(await page.locator('[data-bar="0"] .note').count()).toBe(2);
+    });
+
+    test("review page: swung eighths counted straight stand on the third of the beat where they sound, counted swung on its half", async () => {
+      await page.close();
+      await opened.close();
+      await drop(folder.dir);
+      folder = await reviewFolder({ study: "corner-table" });
+      opened = await review(folder, pageDir);
+      page = await openPage(browser, opened.page.address);
+      const before = await onDisk(folder);
+      expect(before.grid.feel).toBe("swing");
+      const offBeats = before.notes.filter((n) => n.tick % 24 === 12).length;
+      expect(offBeats).toBeGreaterThan(8);
+      await setInGrid(4, "st"); // the list of feels takes the first letters
+      const straight = await onDisk(folder);
+      expect(straight.grid.feel).toBe("straight");
+      const long = (24 * before.grid.swingRatio) / (1 + before.grid.swingRatio); // by hand: 2 : 1 is 16 of 24 ticks
+      const near = straight.notes.filter((n) => Math.abs((n.tick % 24) - long) <= 3).length;
+      expect(near).toBeGreaterThan(0.9 * offBeats);
+      expect(straight.notes.filter((n) => n.tick % 24 === 12).length).toBeLessThan(0.1 * offBeats);
+      await setInGrid(4, "sw");
+      const again = await onDisk(folder);
+      expect(again.grid.feel).toBe("swing");
+      expect(again.notes.filter((n) => n.tick % 24 === 12).length).toBeGreaterThan(0.9 * offBeats);
+    });
+
     test("review page: the same mend for the bars that are alike", async () => {
       const groups = (await onDisk(folder)).groupOfBar;
       const others = groups.flatMap((g, k) => (g === groups[0] && k > 0 ? [k + 1] : []));
