@@ -26,6 +26,9 @@ const DOCTYPE =
   '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n' +
   '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">\n';
 
+/** Name of the field that holds tonic and mode as we say them ("A harmonic minor"); read by src/sheet/musicxml-head.ts. */
+const MODE_FIELD = "tonic and mode";
+
 /** MusicXML 4.0 as a `.musicxml` file. */
 export function toMusicXml(sheet: Sheet, options: MusicXmlOptions = {}): ExportFile {
   return {
@@ -162,6 +165,11 @@ function headNodes(sheet: Sheet, forPrint: boolean): XmlNode[] {
           el("supports", { element, type: element === "accidental" ? "no" : "yes" }),
         ),
       ]),
+      // The standard's modes know no harmonic or melodic minor, and its signatures no tonic of eight flats.
+      sheet.mode &&
+        el("miscellaneous", {}, [
+          el("miscellaneous-field", { name: MODE_FIELD }, `${sheet.mode.tonic} ${sheet.mode.mode}`),
+        ]),
     ]),
     el("part-list", {}, [
       el("score-part", { id: "P1" }, [

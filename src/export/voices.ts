@@ -11,28 +11,42 @@ export type Voice = { voice: 1 | 2; isLow: boolean; chords: Chord[] };
 /** Voices of one bar, lowest number first; an empty bar has one empty voice.
  * @param barTicks written lengths end with the bar */
 export function assignVoices(notes: readonly SheetNote[], barTicks: number): Voice[] {
-  const inBar = notes.filter((note) => note.tick < barTicks);
+  const inBar = notes.filter((note) => note.tick < barTicks && !isGrace(note));
   const low = inBar.filter(isThumb);
   const high = inBar.filter((note) => !isThumb(note));
-  if (low.length === 0 || high.length === 0 || fitsOneVoice(inBar, barTicks))
-    return [{ voice: 1, isLow: false, chords: line(inBar, barTicks) }];
-  return [
-    { voice: 1, isLow: false, chords: line(high, barTicks) },
-    { voice: 2, isLow: true, chords: line(low, barTicks) },
-  ];
+  const voices: Voice[] =
+    low.length === 0 || high.length === 0 || fitsOneVoice(inBar, barTicks)
+      ? [{ voice: 1, isLow: false, chords: line(inBar, barTicks) }]
+      : [
+          { voice: 1, isLow: false, chords: line(high, barTicks) },
+          { voice: 2, isLow: true, chords: line(low, barTicks) },
+        ];
+  return withGraces(voices, notes, barTicks);
 }
 
 /** All notes of a bar on one stem line: what is plucked when, for tab that stands alone in print. */
-export const oneLine = (notes: readonly SheetNote[], barTicks: number): Voice[] => [
-  {
-    voice: 1,
-    isLow: false,
-    chords: line(
-      notes.filter((n) => n.tick < barTicks),
-      barTicks,
-    ),
-  },
-];
+export function oneLine(notes: readonly SheetNote[], barTicks: number): Voice[] {
+  const inBar = notes.filter((n) => n.tick < barTicks && !isGrace(n));
+  return withGraces([{ voice: 1, isLow: false, chords: line(inBar, barTicks) }], notes, barTicks);
+}
+
+/** A grace note leans on the chord at its tick, of its own string if there is one, else of its own hand's side, else of the other; without a
+ * chord there on the next one, and after the last one on that. */
+function withGraces(voices: Voice[], notes: readonly SheetNote[], barTicks: number): Voice[] {
+  const graces = notes.filter((n) => isGrace(n) && n.tick < barTicks);
+  for (const grace of graces.sort((a, b) => a.tick - b.tick || b.string - a.string)) {
+    const own = voices.find((v) => v.isLow === isThumb(grace)) ?? voices[0];
+    const ordered = [...voices].sort((a, b) => Number(b === own) - Number(a === own));
+    const at = ordered.flatMap((v) => v.chords.filter((chord) => chord.tick === grace.tick));
+    const main =
+      at.find((chord) => chord.notes.some((n) => n.string === grace.string)) ??
+      at[0] ??
+      own?.chords.find((chord) => chord.tick >= grace.tick) ??
+      ordered.flatMap((v) => v.chords).at(-1);
+    main?.graces.push(grace);
+  }
+  return voices;
+}
 
 /** The thumb's notes go below; without a written letter the three bass strings are taken for the thumb's. */
 const isThumb = (note: SheetNote): boolean =>
@@ -46,10 +60,8 @@ function fitsOneVoice(notes: readonly SheetNote[], barTicks: number): boolean {
 }
 
 function line(notes: readonly SheetNote[], barTicks: number): Chord[] {
-  const sorted = [...notes].sort((a, b) => a.tick - b.tick || b.string - a.string);
   const chords: Chord[] = [];
-  let graces: SheetNote[] = [];
-  for (const note of sorted.filter((n) => !isGrace(n))) {
+  for (const note of [...notes].sort((a, b) => a.tick - b.tick || b.string - a.string)) {
     const last = chords.at(-1);
     if (last?.tick === note.tick) last.notes.push(note);
     else chords.push({ tick: note.tick, lengthTicks: 0, notes: [note], graces: [] });
@@ -57,12 +69,6 @@ function line(notes: readonly SheetNote[], barTicks: number): Chord[] {
   for (const [idx, chord] of chords.entries()) {
     const room = (chords[idx + 1]?.tick ?? barTicks) - chord.tick;
     chord.lengthTicks = Math.max(1, Math.min(room, ...[Math.max(...chord.notes.map((n) => n.lengthTicks))]));
-  }
-  graces = sorted.filter(isGrace);
-  for (const grace of graces) {
-    // A grace note leans on the first chord at or after it; after the last one it leans on that all the same.
-    const main = chords.find((chord) => chord.tick >= grace.tick) ?? chords.at(-1);
-    main?.graces.push(grace);
   }
   return chords;
 }

@@ -68,7 +68,7 @@ export function headOf(root: XmlElement, measures: readonly XmlMeasure[]): Score
     openMidi,
     tuningName: openMidi ? tuningName(openMidi) : "standard",
     capo: Math.max(0, Math.min(24, Math.round(capo))),
-    mode: modeOf(attributes),
+    mode: modeOf(attributes, modeField(root)),
   };
 }
 
@@ -126,16 +126,34 @@ function tuningOf(details: XmlElement): number[] | undefined {
   return open.length === 6 && byLine.size === 6 ? open : undefined;
 }
 
-/** Key and mode where the score names the mode; a bare signature says neither. */
-function modeOf(attributes: readonly XmlElement[]): ModeGuess | undefined {
+/** The field of our own export that says the tonic and the mode in full. */
+function modeField(root: XmlElement): string | undefined {
+  const fields = childrenOf(child(child(root, "identification"), "miscellaneous"), "miscellaneous-field");
+  return fields.find((f) => f.attributes.name === "tonic and mode")?.text.trim();
+}
+
+/** Key and mode where the score names the mode; a bare signature says neither. The field is believed while the signature agrees with it:
+ * another program may have changed the one and not the other. */
+function modeOf(attributes: readonly XmlElement[], field: string | undefined): ModeGuess | undefined {
   const key = attributes.map((a) => child(a, "key")).find((k) => k !== undefined);
   const fifths = childNumber(key, "fifths");
   const said = childText(key, "mode");
   const named = said === "major" ? "ionian" : said === "minor" ? "aeolian" : said;
   const mode = MODE_NAMES.find((m): m is ModeName => m === named);
   if (fifths === undefined || !mode) return undefined;
+  const match = /^([A-G][#b]?) (.+)$/.exec(field ?? "");
+  const fieldMode = MODE_NAMES.find((m): m is ModeName => m === match?.[2]);
+  const isSameSignature = (t: string, m: ModeName): boolean => (signatureFifths(t, m) - fifths) % 12 === 0;
+  if (match?.[1] && fieldMode && plainMode(fieldMode) === mode && isSameSignature(match[1], fieldMode))
+    return guessOf(match[1], fieldMode);
   const tonic = TONICS.find((t) => signatureFifths(t, mode) === fifths);
-  if (!tonic) return undefined;
+  return tonic ? guessOf(tonic, mode) : undefined;
+}
+
+/** The mode as a key signature's name has it. */
+const plainMode = (mode: ModeName): ModeName => (/minor/.test(mode) ? "aeolian" : mode);
+
+function guessOf(tonic: string, mode: ModeName): ModeGuess {
   return {
     tonic,
     mode,

@@ -216,13 +216,15 @@ function joinTies(
     const ticks = offsetTicks + Math.round(xml.onsetQuarters * head.quarterTicks);
     const bar = measureBar === 0 ? 0 : measureBar + Math.floor(ticks / barTicks);
     const tick = measureBar === 0 ? ticks : ticks % barTicks;
-    const lengthTicks = Math.max(1, Math.round((xml.quarters + xml.releaseQuarters) * head.quarterTicks));
+    // Of a tied note the release may reach back before its last piece.
+    const pieceTicks = Math.round((xml.quarters + xml.releaseQuarters) * head.quarterTicks);
+    const lengthTicks = Math.max(1, pieceTicks);
     const written = Math.round(xml.quarters * head.quarterTicks);
     const key = hasPlace ? `${string} ${fret}` : `${midi}`;
     const open = xml.tieStop ? tied.get(key) : undefined;
     tied.delete(key);
     if (open && open.bar === bar && !isGrace(open)) {
-      open.lengthTicks = Math.max(1, tick + lengthTicks - open.tick);
+      open.lengthTicks = Math.max(1, tick + pieceTicks - open.tick);
       if (xml.marks.includes("let-ring") && !open.marks.includes("let-ring")) open.marks.push("let-ring");
       if (xml.tieStart) tied.set(key, open);
       continue;

@@ -26,8 +26,7 @@ const music = (sheet: Sheet) => ({
     marks,
   })),
   chords: sheet.chords.map(({ bar, beat, symbol }) => ({ bar, beat, symbol })),
-  // MusicXML names no harmonic or melodic minor (schema, simpleType mode): they come back as aeolian.
-  mode: sheet.mode && `${sheet.mode.tonic} ${sheet.mode.mode.replace(/(harmonic|melodic) minor/, "aeolian")}`,
+  mode: sheet.mode && `${sheet.mode.tonic} ${sheet.mode.mode}`,
   form: sheet.form,
 });
 
