@@ -1,6 +1,6 @@
 // Fits the weights of src/notes/pool-table.ts: logistic regression with a ridge over the doubtful onsets of hard takes whose bars come
 // four times or more, as the listener of models/listener hears them now. To be run when the listener or its calibration changes; prints
-// the table's rows, and the onset F1 of these takes before pooling. `--from=SEED` (7000), `--takes=N` (24): 4 seconds a take.
+// the table's rows, and the onset F1 of these takes before pooling. `--from=SEED` (7000), `--takes=N` (40): 4 seconds a take.
 import { openListener } from "../../cli/listener-runtime.js";
 import { findAttacks } from "../../src/grid/attacks.js";
 import { findGrid } from "../../src/grid/beats.js";
@@ -48,7 +48,7 @@ const bench: BenchCase = {
   run: async ({ quick, flags, log }) => {
     const studies = studiesFrom(
       flagValue(flags, "from", 7000),
-      flagValue(flags, "takes", quick ? 2 : 24),
+      flagValue(flags, "takes", quick ? 2 : 40),
       (s) => shareOftenHeard(s) > 0.8,
     );
     const listener = await openListener();
