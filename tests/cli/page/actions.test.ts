@@ -277,6 +277,49 @@ describe.skipIf(!hasChromium)(
       expect(await page.locator("#span").isVisible()).toBe(true);
     });
 
+    test("review page: picture and sheet scroll together, and the cursor follows the sound", async () => {
+      await page.waitForFunction(() => (document.querySelector("video")?.readyState ?? 0) >= 2);
+      const starts = folder.truth.grid.beatSec.filter((_, k) => k % 4 === 0); // of the bars, as performed
+      const look = () =>
+        page.evaluate(() => {
+          const left = (css: string): number =>
+            (document.querySelector(css) as HTMLElement).getBoundingClientRect().left;
+          const canvas = document.querySelector("#picture") as HTMLCanvasElement;
+          const bars = [...document.querySelectorAll<HTMLElement>(".bar")].map((bar) => ({
+            bar: Number(bar.dataset.bar),
+            x: bar.getBoundingClientRect().left - canvas.getBoundingClientRect().left,
+          }));
+          const ink = canvas.getContext("2d") as CanvasRenderingContext2D;
+          const row = ink.getImageData(0, 4, canvas.width, 1).data; // of the ruler, over its numbers
+          return {
+            bars,
+            lines: Array.from({ length: canvas.width }, (_, x) => x).filter((x) => (row[4 * x] ?? 255) < 140),
+            cursorX: left("#cursor") + 1 - canvas.getBoundingClientRect().left,
+            lowX: left("#lane .cursor") + 1 - canvas.getBoundingClientRect().left,
+            sec: (document.querySelector("video") as HTMLVideoElement).currentTime,
+            width: canvas.width,
+          };
+        });
+      await press(page, "z", "Home", "Space");
+      for (let k = 0; k < 6; k++) {
+        await page.waitForTimeout(700);
+        const seen = await look();
+        const inView = seen.bars.filter(({ x }) => x >= 0 && x < seen.width - 2);
+        expect(inView.length).toBeGreaterThan(0);
+        for (const { bar, x } of inView)
+          expect(Math.min(...seen.lines.map((line) => Math.abs(line - x))), `bar ${bar}`).toBeLessThanOrEqual(
+            2,
+          );
+        expect(seen.lowX).toBeCloseTo(seen.cursorX, 1);
+        const [one, two] = seen.bars as [{ bar: number; x: number }, { bar: number; x: number }];
+        const [secOne, secTwo] = [starts[one.bar - 1] ?? 0, starts[two.bar - 1] ?? 0];
+        const perSec = (two.x - one.x) / (secTwo - secOne);
+        const cursorSec = secOne + (seen.cursorX - one.x) / perSec;
+        expect(Math.abs(cursorSec - seen.sec)).toBeLessThan(0.25); // a frame or two of a busy machine
+      }
+      await press(page, "Space");
+    });
+
     test("review page: a bar that differs is found, mended, and its verdict follows", async () => {
       await goTo(page, 3, 12, 3);
       await press(page, "5"); // wrong on purpose
