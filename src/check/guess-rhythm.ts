@@ -1,7 +1,7 @@
 /** A rhythm for a tab that has none, from the recording: where in its bar each column falls.
  * In: Score without rhythm, the player's path, the evidence. Out: the same Score with ticks that follow the playing.
- * Method: bar lines from the player's own clock; then for each bar the reading that the recording bears out best: the spacing of its
- * columns, bent as the other bars bend it (swing); the places that bars with as many columns share; its columns in order on the
+ * Method: bar lines from the player's own clock; the spacing of the columns where the tab has one, bent as the take bends it (swing);
+ * else for each bar the reading that the recording bears out best: the places that bars with as many columns share; its columns in order on the
  * places that the take uses at all; evenly spread. An earlier reading gives way only to one that finds more than a note more.
  * Can't do: a tab without bar lines; bars of different lengths. */
 import { median } from "../base/numbers.js";
@@ -80,6 +80,21 @@ function medianShares(samples: readonly { key: number; share: number }[]): Map<n
   );
 }
 
+/** How far played columns lie from the place of their key, shares of the bar. */
+const strays = (
+  samples: readonly { key: number; share: number }[],
+  places: ReadonlyMap<number, number>,
+): number[] =>
+  samples.flatMap((s) => (places.has(s.key) ? [Math.abs(s.share - (places.get(s.key) ?? 0))] : []));
+
+/** Does the tab space its columns: in some bar a place is left free that other bars use. Columns set close say only their order. */
+function isSpaced(score: Score): boolean {
+  const ticks = [...new Set(score.events.map((e) => e.tick))].sort((a, b) => a - b);
+  return score.bars.some((bar) =>
+    score.events.slice(bar.firstEvent, bar.endEvent).some((e, k) => e.tick !== ticks[k]),
+  );
+}
+
 /** Place of a written tick as the take bends the spacing: between known ticks in proportion. */
 function bent(byTick: ReadonlyMap<number, number>, tick: number, lengthTicks: number): number {
   const known = [...byTick].sort((a, b) => a[0] - b[0]);
@@ -117,6 +132,7 @@ export function guessRhythm(score: Score, path: CoarsePath, map: EvidenceMap, tr
     .sort((a, b) => a - b)
     .filter((s, i, all) => i === 0 || s - (all[i - 1] as number) > GUESS.slotShare);
 
+  const spacingTells = isSpaced(score) && (median(strays(byTick, tickShares)) ?? 1) < GUESS.slotShare;
   const sharesOf = (bar: PlayedBar, barIdx: number): number[] => {
     const count = columnsOf(bar);
     const events = score.events.slice(bar.firstEvent, bar.endEvent);
@@ -132,6 +148,7 @@ export function guessRhythm(score: Score, path: CoarsePath, map: EvidenceMap, tr
     };
     const spaced = events.map((e) => bent(tickShares, e.tick, bar.lengthTicks));
     const counted = events.map((_, k) => countShares.get(k + KEY * count));
+    if (spacingTells) return spaced;
     const readings: number[][] = [spaced];
     if (counted.every((s) => s !== undefined)) readings.push(counted as number[]);
     const onSlots = inOrderOn(slots, count, gain);

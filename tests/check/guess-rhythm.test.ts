@@ -95,3 +95,23 @@ test("check/guess-rhythm: spacing that is played with swing is bent as the bars 
   const score = guessRhythm(written, found, map, 0);
   expect(score.events.slice(-3).map((e) => Math.round(e.startTick - 3 * 96))).toEqual([0, 32, 80]);
 });
+
+test("check/guess-rhythm: where the spacing tells, a column stays at its place though its pitch sounds at another", () => {
+  const spaced: TinyNote[] = [1, 2, 3].flatMap((bar) =>
+    [0, 24, 48, 72].map((tick, k): TinyNote => [bar, tick, 1 + k, bar]),
+  );
+  const written = unfoldSheet({
+    ...tinySheet([...spaced, [4, 0, 1, 5], [4, 72, 4, 5]]),
+    rhythm: "none",
+  });
+  const found = {
+    visits: written.events.map((e, k) => ({ eventIdx: k, sec: 1 + 2 * (e.barIdx + e.tick / 96) })),
+    score: 0,
+  };
+  const sounds = found.visits.map((v) => ({
+    sec: v.eventIdx === 12 ? v.sec + 0.5 : v.sec, // the first of bar 4 sounds a beat later
+    midi: written.events[v.eventIdx]?.midis[0] ?? 0,
+  }));
+  const score = guessRhythm(written, found, tinyListening(sounds, 12).evidence, 0);
+  expect(score.events.slice(-2).map((e) => Math.round(e.startTick - 3 * 96))).toEqual([0, 72]);
+});
