@@ -4,7 +4,7 @@ import type { LeftFinger, Place } from "./fretted.js";
 // Forms of the terms: Sayegh 1989 (path of least cost through states of the hand); Radicioni, Anselma & Lombardo 2004 (stretch
 // along and across the neck, hand movement, a segment held by one position); Heijink & Meulenbroek 2002 (players keep joints
 // near the middle of their range, low and few movements); Hori & Sagayama 2016 (movement costed against the time there is for it).
-// Values: tuned by tests/helpers/hands/tune.ts on players' fingerings and composed studies.
+// Values: tests/helpers/hands/tune.ts on players' fingerings and composed studies; what has a reason of its own says it.
 
 /** Every weight of the left-hand search.
  * @property fret a stopped fret, for each fret from the capo: low positions are home in this style
@@ -61,27 +61,27 @@ export type HandWeights = {
 };
 
 export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
-  fret: 0.041, // small: what rings and how far the hand goes decide more
-  open: -0.374, // open strings are preferred where they serve (common practice of the style)
-  openHigh: 0.093, // tone (common practice)
-  press: 0.215, // a finger that stays costs nothing (Radicioni et al. 2004)
-  little: 0.05, // weakest finger, used when the others are placed
-  barre: 0.469, // strength; first avoided in studies (common practice)
-  barreString: 0.1,
-  stretch: 1.037, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
-  bunch: 0.171,
-  overComfort: 0.637,
-  shift: 0.33, // time for a movement goes with its length (Hori & Sagayama 2016)
-  leap: 0.557,
+  fret: 0.093, // small: what rings and how far the hand goes decide more
+  open: -0.321, // open strings are preferred where they serve (common practice of the style)
+  openHigh: 0.188, // tone (common practice)
+  press: 0.339, // a finger that stays costs nothing (Radicioni et al. 2004)
+  little: 0.145, // weakest finger, used when the others are placed
+  barre: 0.607, // strength; first avoided in studies (common practice)
+  barreString: 0.089,
+  stretch: 1.133, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
+  bunch: 0.124,
+  overComfort: 0.887,
+  shift: 0.572, // time for a movement goes with its length (Hori & Sagayama 2016)
+  leap: 0.843,
   guide: 0.46, // a finger kept on its string leads the hand (common practice)
-  hop: 1.132, // legato asks for another finger
-  cut: 4.665, // what was recorded as ringing was held
+  hop: 1.147, // legato asks for another finger
+  cut: 7.114, // what was recorded as ringing was held
   heard: 0.5, // ends are heard to about 0.2 s at best
-  back: 2.5, // fingers of a broken chord stay down (common practice)
-  echo: 1.099, // broken chords lie across strings (common practice)
-  elsewhere: 0.5, // a note is looked for where it was (common practice)
-  order: 0.646, // fingers lie in the order of frets
-  bass: 0.148,
+  back: 2.464, // fingers of a broken chord stay down (common practice)
+  echo: 1.401, // broken chords lie across strings (common practice)
+  elsewhere: 0.19, // a note is looked for where it was (common practice)
+  order: 0.917, // fingers lie in the order of frets
+  bass: 0.063,
   share: 0.03, // on guitars it never heard the listener names the right string for 3 notes in 5: 25 takes of seeds 4000…4024 give 0.974 right at 0, 0.979 at 0.03, 0.931 at 0.1
   form: 1.0,
   pattern: 1.5, // the picking hand repeats itself; more was no better on composed studies heard with faults

@@ -93,7 +93,7 @@ export function searchNotes(
     return {
       midi: note.midi,
       onsetSec: note.onsetSec,
-      endSec: Math.max(note.offsetSec, note.onsetSec),
+      endSec: note.grace === true ? note.onsetSec : Math.max(note.offsetSec, note.onsetSec), // it gives way to its main note
       heldSec: 0,
       bar: note.bar,
       tick: note.tick,

@@ -116,7 +116,7 @@ const bench: BenchCase = {
         ),
         markRow("marks: search, tuned on other pieces", crossValidated(pieces, plain)),
         markRow(
-          "  without the piece whose voices are out of step",
+          "  without the two files that are out of step",
           crossValidated(pieces, plain, (p) => !isOutOfStep(p)),
         ),
         markRow(

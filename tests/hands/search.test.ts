@@ -242,7 +242,7 @@ function onsetsWithoutGrip(piece: FingeredPiece): number {
   const mm = neckMm(piece.instrument);
   const pitches = new Map<number, Set<number>>();
   for (const n of piece.notes)
-    pitches.set(n.onsetSec, (pitches.get(n.onsetSec) ?? new Set<number>()).add(n.midi));
+    if (n.grace !== true) pitches.set(n.onsetSec, (pitches.get(n.onsetSec) ?? new Set<number>()).add(n.midi));
   return [...pitches.values()].filter(
     (set) =>
       set.size <= 6 &&

@@ -85,6 +85,7 @@ function gripCounts(piece: FingeredPiece, fretted: readonly Place[], out: Agreem
   const mm = neckMm(piece.instrument);
   const byOnset = new Map<number, Map<number, Place>>();
   piece.notes.forEach((n, k) => {
+    if (n.grace === true) return; // sounds before its main note, whatever the file says
     const at = byOnset.get(n.onsetSec) ?? new Map<number, Place>();
     byOnset.set(n.onsetSec, at);
     const place = fretted[k];

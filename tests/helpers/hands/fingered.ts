@@ -24,6 +24,25 @@ type Row = {
 const QUARTER_SEC = 0.6; // the files hold no tempo: 100 quarters a minute
 const BAR_QUARTERS = 4; // nor bars: only the order of notes matters to the search
 
+const ORNAMENT_QUARTERS = 0.25; // ornaments are engraved as sixteenths or shorter
+const ORNAMENT_STEP = 2; // semitones from their main note
+
+/** The files put ornaments at the onset of their main note, before it: short, a step away from a note that follows at the same beat,
+ * and nothing goes on from their end. */
+function isOrnament(rows: readonly Row[], k: number): boolean {
+  const me = rows[k];
+  if (me === undefined || me.beats > ORNAMENT_QUARTERS) return false;
+  const end = me.beat + me.beats;
+  if (rows.some((r) => Math.abs(r.beat - end) < 0.01)) return false;
+  for (let j = k + 1; j < rows.length; j++) {
+    const next = rows[j];
+    if (next === undefined || next.beat !== me.beat) return false;
+    const step = Math.abs(next.midi - me.midi);
+    if (step > 0 && step <= ORNAMENT_STEP) return true;
+  }
+  return false;
+}
+
 /** All pieces of the fingered set, by file name. */
 export function fingeredPieces(): FingeredPiece[] {
   const dir = join(SHARED, "fingered");
@@ -32,7 +51,7 @@ export function fingeredPieces(): FingeredPiece[] {
     .sort()
     .map((file) => {
       const d = JSON.parse(readFileSync(join(dir, file), "utf8")) as { openMidi: number[]; notes: Row[] };
-      const notes = d.notes.map((n): PlacedNote => {
+      const notes = d.notes.map((n, k): PlacedNote => {
         const bar = Math.floor(n.beat / BAR_QUARTERS) + 1;
         return {
           onsetSec: n.beat * QUARTER_SEC,
@@ -43,6 +62,7 @@ export function fingeredPieces(): FingeredPiece[] {
           bar,
           tick: Math.round((n.beat - (bar - 1) * BAR_QUARTERS) * 24),
           lengthTicks: Math.max(1, Math.round(n.beats * 24)),
+          ...(isOrnament(d.notes, k) ? { grace: true } : {}),
         };
       });
       return {
@@ -69,6 +89,7 @@ export function isOverlaid(piece: FingeredPiece): boolean {
   return over > pitches.size / 20;
 }
 
-/** The durations of one voice were misread so that it ends long after the other: what sounds together there was never meant to.
- * claro-de-luna: one voice ends at beat 276, its triplets (many written as 8/3 of a quarter) at 646. */
-export const isOutOfStep = (piece: FingeredPiece): boolean => piece.file === "claro-de-luna.json";
+/** What sounds together there was never meant to: the durations of claro-de-luna were misread (one voice ends at beat 276, its triplets,
+ * many written as 8/3 of a quarter, at 646), and sorf-op45n03 holds four movements on one time line (its beats go back to 0 three times). */
+const OUT_OF_STEP = ["claro-de-luna.json", "sorf-op45n03.json"];
+export const isOutOfStep = (piece: FingeredPiece): boolean => OUT_OF_STEP.includes(piece.file);
