@@ -28,13 +28,13 @@ export type ChordContext = {
 };
 
 /** Nothing known of the rest of the take. */
-export const NO_CONTEXT: ChordContext = {
+const NO_CONTEXT: ChordContext = {
   presence: new Array<number>(12).fill(0),
   bassUse: new Array<number>(12).fill(0),
   melodic: 0,
 };
 
-export const CHORD_FIT_DEFAULTS = {
+const CHORD_FIT_DEFAULTS = {
   present: 0.046, // share of the weight from which a chord note counts as sounding
   counted: 0.1, // share from which a note outside the chord counts fully
   pedalShare: 0.6, // a bass under so many bars is a pedal

@@ -10,7 +10,7 @@ export type BeatNote = { start: number; end: number; midi: number; weight: numbe
 
 /** @property isFirst it begins the stretch @property share of the low voice that is this pitch class, 0…1
  * @property isHeld it rings from before and is not struck @property height octaves over the lowest note that sounds */
-export type BassChoice = {
+type BassChoice = {
   pc: number;
   midi: number;
   isFirst: boolean;
@@ -23,7 +23,7 @@ export type BassChoice = {
  * and speaks against none */
 export type Voices = { bass: BassChoice; inner: number[]; top: number[]; low: number[]; rung: number[] };
 
-export const VOICES_DEFAULTS = {
+const VOICES_DEFAULTS = {
   longestBeats: 3, // longer notes count no more
   strike: 0.35, // a note counts so many beats for being struck
   ringWeight: 0.165, // a note struck before the stretch counts so much of one struck in it

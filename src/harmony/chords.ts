@@ -13,7 +13,7 @@ import type { ChordSpan } from "./harmony.js";
 import { weighKeys } from "./mode-model.js";
 
 /** Log odds; searched for chord recall on composed studies of seeds 100…179. */
-export const NAME_CHORDS_DEFAULTS = {
+const NAME_CHORDS_DEFAULTS = {
   cutCost: 0.35, // a change of chord within the bar must gain this
   oddCutCost: 0.9, // and this more where the bar is not halved
   manyCuts: 0.6, // share of that cost where many bars have two chords

@@ -13,7 +13,7 @@ export type Chroma = {
   level: Float64Array;
 };
 
-export const CHROMA_DEFAULTS = {
+const CHROMA_DEFAULTS = {
   bassTopMidi: 52, // E3: basses lie under it, chords mostly over it
   bassFadeMidi: 59, // nothing over B3 counts as bass
   trebleFromMidi: 36,

@@ -3,7 +3,7 @@
  * Source: common practice, no published source, for what makes a tonic: a held bass, starts and ends, roots, cadences. */
 import { mod } from "../base/numbers.js";
 import type { Grid, PlacedNote } from "../grid/grid.js";
-import { triadOf } from "../theory/chord.js";
+import { chordRow, parseChordSymbol, triadOf } from "../theory/chord.js";
 import { pitchClassOf } from "../theory/pitch.js";
 import type { ChordSpan } from "./harmony.js";
 
@@ -13,7 +13,8 @@ import type { ChordSpan } from "./harmony.js";
  * @property bass share of time in the bass @property held share of time in the bass while the chords over it change
  * @property root share of time as chord root @property major, minor shares of time as root of a major or minor chord
  * @property dim as root of a diminished chord @property first, last 1 for the chord at the start or end
- * @property phrase share of the four-bar beginnings (or of returns to the opening chord) @property arrival share of cadences */
+ * @property phrase share of the four-bar beginnings (or of returns to the opening chord) @property arrival share of cadences
+ * @property dominant share of chord changes that reach it from a major chord on its fifth, its leading note in it */
 export type HomeEvidence = {
   presence: number[];
   strength: number[];
@@ -27,6 +28,7 @@ export type HomeEvidence = {
   last: number[];
   phrase: number[];
   arrival: number[];
+  dominant: number[];
 };
 
 const zeros = (): number[] => new Array<number>(12).fill(0);
@@ -58,6 +60,7 @@ export function homeEvidence(
     last: zeros(),
     phrase: zeros(),
     arrival: zeros(),
+    dominant: zeros(),
   };
   const spans = chords.flatMap((c) => {
     const root = pitchClassOf(c.root);
@@ -98,15 +101,31 @@ export function homeEvidence(
   }
   phrases(spans, e);
   let strengths = 0;
+  let changes = 0;
   spans.slice(1).forEach((s, k) => {
     const before = spans[k];
     if (!before || before.rootPc === s.rootPc) return;
     const strength = ARRIVALS[mod(before.rootPc - s.rootPc, 12)] ?? 0;
     strengths += strength;
+    changes++;
     add(e.arrival, s.rootPc, strength);
+    if (mod(before.rootPc - s.rootPc, 12) === 7)
+      add(e.dominant, s.rootPc, dominance(before.symbol, s.symbol));
   });
+  if (changes > 0) e.dominant = e.dominant.map((x) => x / changes);
   if (strengths > 0) e.arrival = e.arrival.map((x) => x / strengths);
   return e;
+}
+
+/** A plain major chord a fifth above a major one may as well be home itself, with the other as its fourth degree: it says less. */
+const PLAIN_DOMINANT = 0.3;
+
+/** How surely a chord leads to the next, a fifth below, as its dominant, 0…1. */
+function dominance(symbol: string, next: string): number {
+  if (triadOf(symbol)?.family !== "maj") return 0;
+  const quality = parseChordSymbol(symbol)?.quality ?? "";
+  const isSeventh = chordRow(quality)?.steps.includes(10) ?? false;
+  return isSeventh || triadOf(next)?.family === "min" ? 1 : PLAIN_DOMINANT;
 }
 
 type Span = ChordSpan & { rootPc: number; bassPc: number; sec: number };
@@ -121,7 +140,7 @@ function phrases(spans: readonly Span[], e: HomeEvidence): void {
   }
 }
 
-export const PRESENCE_DEFAULTS = {
+const PRESENCE_DEFAULTS = {
   ghostShare: 0.006, // so many of a listener's notes may be of a pitch class that is not there
   sureCount: 1.1, // sure notes more than that make a pitch class present with probability 1 − 1/e
 } as const;

@@ -16,7 +16,7 @@ export type ChordSpan = {
   alternatives: string[];
 };
 
-export type ModeCandidate = { tonic: string; mode: ModeName; probability: number };
+type ModeCandidate = { tonic: string; mode: ModeName; probability: number };
 
 /** Two modes that the music does not separate, and the degree that would ("6", "b7", "3"). */
 export type Undecided = { between: [ModeName, ModeName]; missingDegree: string };
@@ -36,8 +36,6 @@ export type ModeGuess = {
   parentScale: string;
   improvise: string[];
 };
-
-export type Harmony = { chords: ChordSpan[]; mode: ModeGuess };
 
 /** A stretch of a track in one key, by `key`. */
 export type KeySection = {

@@ -15,6 +15,9 @@ export type WeighedKey = Key & { probability: number };
 /** General key finders' opinion, as one voice: tonic and plain major or minor. strength 0…1. */
 export type KeyVote = { tonicPc: number; isMinor: boolean; strength: number };
 
+/** What is known besides the evidence. @property elsewhere the mode of the rest of the recording: a change of key mostly moves the same music */
+export type KeyHints = { vote?: KeyVote; elsewhere?: ModeName };
+
 // A degree of the scale sounds in most music of that mode; a foreign one seldom does. Shares from the composed tracks, even seeds.
 const SOUNDS_IF_IN = 0.95;
 const SOUNDS_IF_OUT = 0.03;
@@ -45,14 +48,18 @@ export const MODE_WEIGHTS = {
   last: 1.6,
   phrase: 1.8,
   arrival: 1,
+  dominant: 6,
+  wrongDominant: -6,
   dim: -1,
   vote: 0.8,
+  elsewhere: 2,
 } as const;
 
 export type FeatureName = keyof typeof MODE_WEIGHTS;
 
 /** Numbers that speak for a key, by name. */
-export function modeFeatures(e: HomeEvidence, key: Key, vote?: KeyVote): Record<FeatureName, number> {
+export function modeFeatures(e: HomeEvidence, key: Key, hints: KeyHints = {}): Record<FeatureName, number> {
+  const { vote, elsewhere } = hints;
   const { tonicPc: t, mode } = key;
   const mask = modeMask(t, mode);
   let scale = 0;
@@ -76,17 +83,20 @@ export function modeFeatures(e: HomeEvidence, key: Key, vote?: KeyVote): Record<
     last: at(e.last),
     phrase: at(e.phrase),
     arrival: at(e.arrival),
+    dominant: mask[mod(t + 11, 12)] ? at(e.dominant) : 0,
+    wrongDominant: mask[mod(t + 11, 12)] ? 0 : at(e.dominant),
     dim: isDim ? 0 : at(e.dim),
     vote: vote && vote.tonicPc === t && vote.isMinor === isMinor ? vote.strength : 0,
+    elsewhere: mode === elsewhere ? 1 : 0,
   };
 }
 
 /** Every key with its probability, likeliest first; ties by tonic, then by the table of modes. */
-export function weighKeys(e: HomeEvidence, vote?: KeyVote): WeighedKey[] {
+export function weighKeys(e: HomeEvidence, hints: KeyHints = {}): WeighedKey[] {
   const keys: (Key & { score: number })[] = [];
   for (let tonicPc = 0; tonicPc < 12; tonicPc++)
     for (const { mode } of MODES) {
-      const features = modeFeatures(e, { tonicPc, mode }, vote);
+      const features = modeFeatures(e, { tonicPc, mode }, hints);
       let score = 0;
       for (const name of Object.keys(MODE_WEIGHTS) as FeatureName[])
         score += MODE_WEIGHTS[name] * features[name];
@@ -99,7 +109,7 @@ export function weighKeys(e: HomeEvidence, vote?: KeyVote): WeighedKey[] {
     .sort((a, b) => b.probability - a.probability || a.tonicPc - b.tonicPc);
 }
 
-export const UNDECIDED_DEFAULTS = {
+const UNDECIDED_DEFAULTS = {
   absent: 0.42, // a deciding degree sounds, in one of its forms, with at least this probability, or it decides nothing
   disputed: 0.4, // a mode so likely beside the first (as a share of it) is still open, though something sounds
 } as const;

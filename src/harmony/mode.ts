@@ -7,7 +7,7 @@ import { pitchClassOf } from "../theory/pitch.js";
 import { parentScale, spellTonic } from "../theory/scale.js";
 import { type HomeEvidence, homeEvidence, lowNotes, notePresence, noteStrength } from "./evidence.js";
 import type { ChordSpan, ModeGuess } from "./harmony.js";
-import { type KeyVote, undecidedPairs, weighKeys } from "./mode-model.js";
+import { type KeyHints, undecidedPairs, weighKeys } from "./mode-model.js";
 import { improviseWith, modeReasons } from "./reasons.js";
 import { spellHarmony } from "./spell.js";
 
@@ -19,7 +19,7 @@ export type ModeInput = {
   notes: readonly PlacedNote[];
   chords: readonly ChordSpan[];
   grid: Grid;
-  vote?: KeyVote;
+  hints?: KeyHints;
 };
 
 /** Finds the mode of a take. Needs no notes to answer, but then says so by its confidence. */
@@ -28,12 +28,16 @@ export function findMode(input: ModeInput): ModeGuess {
   const low = lowNotes(input.notes, input.grid);
   // Chords say what the bass is; lowest notes of the bars say it again where a chord was misread.
   evidence.bass = evidence.bass.map((x, pc) => 0.6 * x + 0.4 * (low[pc] ?? 0));
-  return guessMode(evidence, input.chords, input.vote);
+  return guessMode(evidence, input.chords, input.hints);
 }
 
 /** The guess that evidence makes, for takes and tracks alike. */
-export function guessMode(evidence: HomeEvidence, chords: readonly ChordSpan[], vote?: KeyVote): ModeGuess {
-  const weighed = weighKeys(evidence, vote);
+export function guessMode(
+  evidence: HomeEvidence,
+  chords: readonly ChordSpan[],
+  hints: KeyHints = {},
+): ModeGuess {
+  const weighed = weighKeys(evidence, hints);
   const best = weighed[0];
   if (!best) throw new Error("no candidates were weighed");
   const tonic = spellTonic(best.tonicPc, best.mode);

@@ -8,7 +8,7 @@ import { PENTATONICS, stepOfDegree } from "../theory/scale-table.js";
 import type { HomeEvidence } from "./evidence.js";
 import type { ChordSpan, ModeName, Undecided } from "./harmony.js";
 
-export const ORDINAL: Readonly<Record<string, string>> = {
+const ORDINAL: Readonly<Record<string, string>> = {
   "1": "first",
   b2: "flat second",
   "2": "second",
@@ -103,7 +103,7 @@ function pushCarrier(
 }
 
 /** Up to three chord symbols that hold a note, by the time they last. */
-export function carriersOf(chords: readonly ChordSpan[], note: string): string[] {
+function carriersOf(chords: readonly ChordSpan[], note: string): string[] {
   const pc = pitchClassOf(note);
   const secs = new Map<string, number>();
   for (const c of chords)

@@ -6,20 +6,20 @@ import { listOf } from "./reasons.js";
 import type { TrackKey } from "./track.js";
 
 /** How sure, in words. A probability is not read aloud. */
-export function sureness(confidence: number): string {
+function sureness(confidence: number): string {
   if (confidence >= 0.9) return "clearly";
   if (confidence >= 0.7) return "very likely";
   return confidence >= 0.45 ? "most likely" : "perhaps";
 }
 
 /** Plain name with a gloss: "A mixolydian" , "C ionian, plain major". */
-export function modeTitle(guess: Pick<ModeGuess, "tonic" | "mode">): string {
+function modeTitle(guess: Pick<ModeGuess, "tonic" | "mode">): string {
   const plain = guess.mode === "ionian" ? ", plain major" : guess.mode === "aeolian" ? ", plain minor" : "";
   return `${guess.tonic} ${guess.mode}${plain}`;
 }
 
 /** Lines about a mode: what it is, why, what stays open, what to improvise with. */
-export function sayMode(guess: ModeGuess): string[] {
+function sayMode(guess: ModeGuess): string[] {
   const lines: string[] = [];
   const open = guess.undecided[0];
   if (open) {
@@ -72,7 +72,7 @@ export function sayTrack(found: TrackKey): string {
 }
 
 /** Minutes and seconds, "1:05". */
-export function clock(sec: number): string {
+function clock(sec: number): string {
   const whole = Math.round(sec);
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }

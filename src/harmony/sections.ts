@@ -5,9 +5,9 @@ import { mod } from "../base/numbers.js";
 import { modeSteps } from "../theory/scale.js";
 import { type Chroma, meanChroma } from "./chroma.js";
 
-export const SECTION_DEFAULTS = {
+const SECTION_DEFAULTS = {
   windowSec: 2,
-  changeCost: 4, // log odds against a change of scale between two windows
+  changeCost: 2.5, // log odds against a change of scale between two windows
   outside: 9, // log odds a unit of squared chroma outside the scale costs
   shortestSec: 8, // shorter stretches join their neighbour
   minorCost: 0.15, // harmonic and melodic minor must pay for being rarer, each window

@@ -9,7 +9,7 @@ import type { Chroma } from "./chroma.js";
 import { meanChroma } from "./chroma.js";
 import type { ChordSpan } from "./harmony.js";
 
-export const TRACK_CHORD_DEFAULTS = {
+const TRACK_CHORD_DEFAULTS = {
   spread: 0.4, // deviation of a chroma entry from its template
   bassSpread: 0.57, // the same of the bass, which moves through passing notes
   changeCost: 7, // log odds against a change of chord between two frames

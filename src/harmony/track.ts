@@ -6,12 +6,12 @@ import { PulgarError } from "../base/errors.js";
 import type { OnProgress } from "../base/progress.js";
 import { mapSemitones } from "../dsp/partials.js";
 import { pitchClassOf } from "../theory/pitch.js";
-import { makeChroma } from "./chroma.js";
+import { type Chroma, makeChroma } from "./chroma.js";
 import { homeEvidence } from "./evidence.js";
 import type { ChordSpan, KeySection, ModeGuess } from "./harmony.js";
 import { guessMode } from "./mode.js";
-import type { KeyVote } from "./mode-model.js";
-import { keyStretches } from "./sections.js";
+import type { KeyHints, KeyVote } from "./mode-model.js";
+import { keyStretches, type Stretch } from "./sections.js";
 import { spellHarmony } from "./spell.js";
 import { trackChords } from "./track-chords.js";
 import { presenceFeatures, trackPresence } from "./track-evidence.js";
@@ -30,7 +30,7 @@ export type TrackKey = ModeGuess & {
   vote?: EssentiaVote;
 };
 
-export const TRACK_DEFAULTS = {
+const TRACK_DEFAULTS = {
   shortestSec: 3, // less holds no key
 } as const;
 
@@ -59,6 +59,32 @@ export function findTrackKey(
       "Is this the right file? Drums alone have no key.",
     );
   tell("key", 0);
+  const { main, sections } = keyOfStretches(chroma, named, durationSec, deps.vote && keyVote(deps.vote));
+  tell("done", 1);
+  return {
+    ...main.guess,
+    durationSec,
+    tuningCents: map.tuningCents,
+    chords: chordChart(sections),
+    sections: sections.map(({ stretch, guess }) => ({
+      ...stretch,
+      tonic: guess.tonic,
+      mode: guess.mode,
+      confidence: guess.confidence,
+    })),
+    ...(deps.vote ? { vote: deps.vote } : {}),
+  };
+}
+
+type Section = { stretch: Stretch; guess: ModeGuess; chords: ChordSpan[] };
+
+/** Key of each stretch, the longest first: its mode is expected of the others. */
+function keyOfStretches(
+  chroma: Chroma,
+  named: readonly ChordSpan[],
+  durationSec: number,
+  vote: KeyVote | undefined,
+): { main: Section; sections: Section[] } {
   const voiced = named.filter((c) => c.root !== "");
   const start = voiced[0]?.startSec ?? 0;
   const end = voiced.at(-1)?.endSec ?? durationSec;
@@ -67,8 +93,7 @@ export function findTrackKey(
     durationSec,
     named.map((c) => c.startSec),
   );
-  const vote = deps.vote ? keyVote(deps.vote) : undefined;
-  const guesses = stretches.map((stretch) => {
+  const guess = (stretch: Stretch, hints: KeyHints): Section => {
     const from = Math.max(start, stretch.startSec);
     const to = Math.min(end, stretch.endSec);
     const inside = named.filter((c) => c.endSec > from + 0.2 && c.startSec < to - 0.2);
@@ -78,27 +103,16 @@ export function findTrackKey(
       trackPresence(features),
       features.map((f) => f.whole + f.atChord),
     );
-    // The vote is of the whole recording: with several keys it says nothing of one.
-    const guess = guessMode(evidence, inside, stretches.length === 1 ? vote : undefined);
-    return { stretch, guess, chords: spellHarmony(inside, guess) };
-  });
-  const main = guesses.reduce((best, g) =>
-    g.stretch.endSec - g.stretch.startSec > best.stretch.endSec - best.stretch.startSec ? g : best,
-  );
-  tell("done", 1);
-  return {
-    ...main.guess,
-    durationSec,
-    tuningCents: map.tuningCents,
-    chords: chordChart(guesses),
-    sections: guesses.map(({ stretch, guess }) => ({
-      ...stretch,
-      tonic: guess.tonic,
-      mode: guess.mode,
-      confidence: guess.confidence,
-    })),
-    ...(deps.vote ? { vote: deps.vote } : {}),
+    const found = guessMode(evidence, inside, hints);
+    return { stretch, guess: found, chords: spellHarmony(inside, found) };
   };
+  const longest = stretches.reduce((best, s) =>
+    s.endSec - s.startSec > best.endSec - best.startSec ? s : best,
+  );
+  // The vote is of the whole recording: with several keys it says nothing of one.
+  const main = guess(longest, stretches.length === 1 && vote ? { vote } : {});
+  const sections = stretches.map((s) => (s === longest ? main : guess(s, { elsewhere: main.guess.mode })));
+  return { main, sections };
 }
 
 /** Chords of all stretches; one that spans two is spelled by the first. */
