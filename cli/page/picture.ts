@@ -1,6 +1,7 @@
 /** Pictures of the sound: peaks of the waveform, and a spectrum on a pitch axis, tile by tile so that a long take opens at once.
  * Low pitches are seen through a long window (they lie close together), high ones through a short one (their attacks are sharp). */
 import FFT from "fft.js";
+import { resample } from "../../src/dsp/resample.js";
 import { PICTURE } from "./view-types.js";
 
 /** Largest magnitude in each hundredth of a second, 0…255. */
@@ -20,14 +21,16 @@ export function wavePeaks(samples: Float32Array, sampleRateHz: number): Uint8Arr
 
 export const PICTURE_ROWS = (PICTURE.highestMidi - PICTURE.lowestMidi + 1) * PICTURE.rowsPerSemitone;
 
+const RATE_HZ = 6000; // twice over the highest row, so that windows are short to transform
 const LONG_SEC = 0.37; // 2.7 Hz a bin: the semitone at low E is 5 Hz
 const SHORT_SEC = 0.09; // 11 Hz a bin: the semitone at middle C is 15 Hz
 const CROSS_MIDI = 58; // between the two windows, faded over an octave
+const MARGIN_SEC = 0.25; // sound around a tile: half the long window and the resampler's own reach
 const FLOOR_DB = -80; // quieter than the room of any home recording
 
 /** Draws tiles of one recording. @returns tile(k): bytes, shape (columns, PICTURE_ROWS), columns of tileSec */
 export function makePicture(samples: Float32Array, sampleRateHz: number): (tileIdx: number) => Uint8Array {
-  const powerOfTwo = (sec: number): number => 2 ** Math.round(Math.log2(sec * sampleRateHz));
+  const powerOfTwo = (sec: number): number => 2 ** Math.round(Math.log2(sec * RATE_HZ));
   const windows = [powerOfTwo(LONG_SEC), powerOfTwo(SHORT_SEC)].map((len) => {
     const fft = new FFT(len);
     return {
@@ -47,19 +50,24 @@ export function makePicture(samples: Float32Array, sampleRateHz: number): (tileI
   const columns = PICTURE.tileSec * PICTURE.columnsPerSec;
   return (tileIdx) => {
     const tile = new Uint8Array(columns * PICTURE_ROWS);
+    const from = Math.round((tileIdx * PICTURE.tileSec - MARGIN_SEC) * sampleRateHz); // before 0 in the first tile
+    const to = Math.round(((tileIdx + 1) * PICTURE.tileSec + MARGIN_SEC) * sampleRateHz);
+    const around = resample(samples.slice(Math.max(0, from), to), sampleRateHz, RATE_HZ);
+    const startSec = Math.max(0, from) / sampleRateHz;
     for (let column = 0; column < columns; column++) {
-      const centre = Math.round(((tileIdx * columns + column) / PICTURE.columnsPerSec) * sampleRateHz);
-      if (centre >= samples.length) break;
+      const sec = (tileIdx * columns + column) / PICTURE.columnsPerSec;
+      if (sec * sampleRateHz >= samples.length) break;
+      const centre = Math.round((sec - startSec) * RATE_HZ);
       for (const { len, fft, hann, frame, bins } of windows) {
-        const from = centre - (len >> 1);
-        for (let k = 0; k < len; k++) frame[k] = (samples[from + k] ?? 0) * (hann[k] ?? 0);
+        const at = centre - (len >> 1);
+        for (let k = 0; k < len; k++) frame[k] = (around[at + k] ?? 0) * (hann[k] ?? 0);
         fft.realTransform(bins, frame);
       }
       for (const [row, { freqHz, longShare }] of rows.entries()) {
         let power = 0;
         for (const [k, w] of windows.entries()) {
           const share = k === 0 ? longShare : 1 - longShare;
-          if (share > 0) power += share * w.scale * powerAt(w.bins, (freqHz * w.len) / sampleRateHz, w.len);
+          if (share > 0) power += share * w.scale * powerAt(w.bins, (freqHz * w.len) / RATE_HZ, w.len);
         }
         const level = Math.round((255 * (10 * Math.log10(power + 1e-12) - FLOOR_DB)) / -FLOOR_DB);
         tile[column * PICTURE_ROWS + row] = Math.max(0, Math.min(255, level));
