@@ -1,5 +1,5 @@
 import { spawnSync } from "node:child_process";
-import { expect } from "vitest";
+import { expect, test, vi } from "vitest";
 import { encodeSound } from "../../cli/encode.js";
 import { encodeWav } from "../../src/export/wav.js";
 import { hasProgram, testNeeding } from "../helpers/needs.js";
@@ -31,3 +31,14 @@ for (const [kind, codec] of [
       expect(Math.abs(sec - 1)).toBeLessThan(0.1);
     },
   );
+
+test("encode: where no ffmpeg is at hand the error says so, and that WAV can be written", async () => {
+  vi.resetModules();
+  vi.doMock("../../cli/ffmpeg.js", () => ({ findFfmpeg: async () => undefined }));
+  const alone = await import("../../cli/encode.js");
+  await expect(alone.encodeSound(encodeWav(tone, 44100), "mp3")).rejects.toMatchObject({
+    code: "no-encoder",
+    hint: expect.stringContaining("WAV"),
+  });
+  vi.doUnmock("../../cli/ffmpeg.js");
+});
