@@ -56,7 +56,10 @@ export function openThread(url: URL): Thread {
       else asker.fail(Object.assign(new Error(answer.message), { stack: answer.stack }));
     });
     started.on("error", failAll);
-    started.on("exit", () => failAll(new Error("the thread has ended")));
+    started.on("exit", () => {
+      worker = undefined; // a later question starts another; what this one held is gone with it
+      failAll(new Error("the thread has ended"));
+    });
     return started;
   }
   return {

@@ -103,6 +103,14 @@ test("review sound: in a thread it is what it is in this one; what is no recordi
     await expect(thread.open(join(dir, "text.wav"))).rejects.toSatisfy(
       (e) => e instanceof PulgarError && e.code === "not-audio" && e.hint !== "",
     );
+    // a thread that has ended leaves no question waiting
+    const asked = there.tile(0).then(
+      () => "answered",
+      (e: Error) => e.message,
+    );
+    thread.end();
+    expect(["answered", "the thread has ended"]).toContain(await asked);
+    await expect(there.tile(1)).rejects.toThrow(/ended|no recording is open/);
   } finally {
     thread.end();
     await drop(dir);
