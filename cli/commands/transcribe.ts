@@ -209,7 +209,7 @@ async function learntWeights(
   const before = edited && (await writtenSheet(files.json));
   const count = before ? await habits.learn(name, before, edited) : 0;
   if (count > 0)
-    io.err(`${count} of your corrections steer strings and fingers from now on: ${habits.path}\n`);
+    io.err(`strings and fingers lean towards ${count} more of your corrections, noted in ${habits.path}\n`);
   return habits.weights();
 }
 
