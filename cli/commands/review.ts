@@ -1,6 +1,7 @@
 /** `pulgar review`: opens the sheet and its recording, serves the page, waits until Ctrl-C. */
 import { spawn } from "node:child_process";
 import { basename, dirname } from "node:path";
+import { PulgarError } from "../../src/base/errors.js";
 import { applyEdit, type Edit } from "../../src/sheet/edit.js";
 import { sheetFromJson, sheetToJson } from "../../src/sheet/json.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
@@ -106,10 +107,18 @@ export async function openReview(
   const whyNone = sheet.take?.file
     ? `The recording ${sheet.take.file} does not lie beside the sheet. Name it with --take.`
     : "This sheet has no recording. Name one with --take.";
-  const history = await openHistory(
-    stepsFile(files),
-    { toJson: sheetToJson, fromJson: sheetFromJson },
-    sheet,
+  const steps = stepsFile(files);
+  const history = await openHistory(steps, { toJson: sheetToJson, fromJson: sheetFromJson }, sheet, () =>
+    // in a turn of its own: the desk may not be there yet
+    setImmediate(() =>
+      desk.trouble(
+        new PulgarError(
+          "not-writable",
+          `${basename(steps)}: cannot be written; undo works until this review ends, and the sheet itself is saved`,
+          "Is the disk full, or the folder for reading only?",
+        ),
+      ),
+    ),
   );
   const ear = parts.ear ?? earThread();
   const sound = soundThread();

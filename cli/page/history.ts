@@ -36,8 +36,14 @@ const LIMIT_LEN = 64 * 1024 * 1024; // tens of thousands of steps of a long piec
 export const stepsFile = (files: SheetFiles): string =>
   join(dirname(files.text), `.${basename(files.text).replace(/\.tab\.txt$/i, "")}.steps`);
 
-/** Opens the steps of a sheet. Where the sheet is no longer what the last step left, that change is a step of its own. */
-export async function openHistory(path: string, codec: DocCodec, sheet: Sheet): Promise<History> {
+/** Opens the steps of a sheet. Where the sheet is no longer what the last step left, that change is a step of its own.
+ * @param onTrouble told once when the file cannot be written; the steps are then known until the review ends, and no mend is held up */
+export async function openHistory(
+  path: string,
+  codec: DocCodec,
+  sheet: Sheet,
+  onTrouble: (e: unknown) => void = () => undefined,
+): Promise<History> {
   const now = asDoc(codec.toJson(sheet));
   const read = await readSteps(path);
   let doc = read?.doc ?? now;
@@ -45,10 +51,18 @@ export async function openHistory(path: string, codec: DocCodec, sheet: Sheet): 
   const done: Step[] = read?.done ?? [];
   let undone: Step[] = read?.undone ?? [];
 
+  let isKept = true;
+
   async function write(line: Line): Promise<void> {
-    if (!hasFile) await writeWhole(path, lineOf({ ...FIRST, sheet: doc }), { force: true });
-    hasFile = true;
-    await appendFile(path, lineOf(line));
+    if (!isKept) return;
+    try {
+      if (!hasFile) await writeWhole(path, lineOf({ ...FIRST, sheet: doc }), { force: true });
+      hasFile = true;
+      await appendFile(path, lineOf(line));
+    } catch (e) {
+      isKept = false;
+      onTrouble(e);
+    }
   }
   async function record(label: string, after: Doc): Promise<void> {
     const step = { label, changes: changesBetween(doc, after) };

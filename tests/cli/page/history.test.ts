@@ -107,6 +107,16 @@ test("review steps: a line cut short by a crash was no step; a file that is no s
   }
 });
 
+test("review steps: where they cannot be written this is told once, and undo goes on without the file", async () => {
+  const told: unknown[] = [];
+  const history = await openHistory(join(dir, "absent.txt", "no folder"), codec, first, (e) => told.push(e));
+  await writeFile(join(dir, "absent.txt"), "a file where a folder should be");
+  await history.record("to fret 4", mendedAt(first, 4));
+  await history.record("to fret 5", mendedAt(first, 5));
+  expect(told).toHaveLength(1);
+  expect(history.peek("undo")).toEqual(mendedAt(first, 4));
+});
+
 test("review steps: a hundred mends of a long piece stay small", async () => {
   const history = await openHistory(path, codec, first);
   let sheet = first;
