@@ -2,7 +2,7 @@
 import type { EssentiaVote } from "../src/harmony/track.js";
 import { startThread } from "./thread.js";
 
-export const ESSENTIA_DEFAULTS = {
+const ESSENTIA_DEFAULTS = {
   longestSec: 150, // the middle of a longer recording is enough for one vote, and memory stays small
   timeoutSec: 60,
 } as const;

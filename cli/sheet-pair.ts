@@ -7,7 +7,7 @@ import type { Sheet } from "../src/sheet/sheet.js";
 import { exists, readBytes } from "./files.js";
 
 /** Text of a JSON file as a value. @throws PulgarError "bad-json" with the place */
-export function parseJson(text: string, fileName: string): unknown {
+function parseJson(text: string, fileName: string): unknown {
   try {
     return JSON.parse(text);
   } catch (e) {

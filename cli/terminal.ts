@@ -58,8 +58,6 @@ export function progressLine(io: Io, label = ""): { onProgress: OnProgress; done
   };
 }
 
-export const bold = (io: Io, text: string): string => (io.hasColor ? `\x1b[1m${text}\x1b[0m` : text);
-
 /** Findings as lines for people: level, bar, message, hint. */
 export function findingLines(findings: readonly Finding[]): string {
   return findings

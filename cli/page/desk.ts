@@ -23,7 +23,7 @@ export type MusicDeps = {
 };
 
 /** Answer to a request to change: the state, or that the page was behind. */
-export type Reply = { status: 200 | 409; state: PageState };
+type Reply = { status: 200 | 409; state: PageState };
 
 export type Desk = {
   state: () => PageState;

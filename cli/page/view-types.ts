@@ -40,7 +40,7 @@ export type PageChord = {
   startSec: number;
 };
 
-export type PageDifference = {
+type PageDifference = {
   kind: DifferenceKind;
   bar: number;
   text: string;

@@ -1,7 +1,7 @@
 /** Counts clipped samples of a recording that comes piece by piece: runs at full scale, which unclipped music does not have.
  * In: pieces of samples in order. Out: a share. Cannot: see clipping that was turned down afterwards. */
 
-export const CLIPPING_DEFAULTS = {
+const CLIPPING_DEFAULTS = {
   level: 0.999, // of full scale: a 16-bit recorder's largest value is 0.99997
   run: 3, // three full-scale samples in a row do not happen in unclipped music
 } as const;

@@ -12,7 +12,7 @@ import type { Take } from "./take.js";
 /** Some frames of sound: one array a channel, all of one length, −1…1. */
 export type AudioChunk = { channelData: readonly Float32Array[]; sampleRate: number };
 
-export const TAKE_LIMITS = {
+const TAKE_LIMITS = {
   lowestRateHz: 8_000, // telephone: the guitar's fundamentals and two partials are still there
   highestRateHz: 192_000,
   mostChannels: 8, // 7.1

@@ -11,7 +11,7 @@ import type { Take } from "./take.js";
 // meyda's main file is CommonJS: by Node's rules its default export is the module record, by a bundler's the object itself
 const Meyda = ("default" in meydaModule ? meydaModule.default : meydaModule) as typeof meydaModule.default;
 
-export const QUALITY_DEFAULTS = {
+const QUALITY_DEFAULTS = {
   frameLen: 2048, // meyda wants a power of two; 46 ms at 44.1 kHz
   frameCount: 240, // spread over the take: enough for a percentile, a few ms of work
   clippedShare: 1e-5,

@@ -6,7 +6,7 @@
  * Matroska (RFC 9559), AIFF 1.3, CAF. Cannot: tell a damaged middle, or the length of Ogg, Matroska and raw MP3. */
 
 /** Names by which the decoder is asked. "text" and "unknown" are not sound. */
-export type Container =
+type Container =
   | "wav"
   | "flac"
   | "oga"

@@ -5,4 +5,4 @@ export type Take = { samples: Float32Array; sampleRateHz: number; recorded?: Rec
 
 /** What the file held, for a take that was brought to another rate while it was read.
  * @property clippedShare samples in runs at full scale, 0…1: after resampling they can no longer be counted */
-export type Recorded = { sampleRateHz: number; clippedShare: number };
+type Recorded = { sampleRateHz: number; clippedShare: number };

@@ -22,7 +22,7 @@ import { tempoPath } from "./tempo-path.js";
 import { likelyShifts, type Retuned, retunedFinding, retunedStrings, shiftFinding } from "./transpose.js";
 import { type Score, swungTick, unfoldSheet, type WrittenEvent } from "./written.js";
 
-export const ALIGN_DEFAULTS = Object.freeze({
+const ALIGN_DEFAULTS = Object.freeze({
   noteReachSec: 0.07, // a pinch's or a strum's first and last string are up to 60 ms apart
   rollReachSec: 0.14, // four strings and more may be rolled, up to 35 ms a string
   rollFrom: 4,

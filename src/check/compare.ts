@@ -17,7 +17,7 @@ import { eventOffsetsMs, type Span } from "./timing.js";
 import { askHeard } from "./unwritten.js";
 import { swungTick, TICKS_A_BEAT } from "./written.js";
 
-export const CHECK_DEFAULTS = Object.freeze({
+const CHECK_DEFAULTS = Object.freeze({
   timingToleranceMs: 80, // twice the spread of a steady amateur; beyond it a listener hears a slip
   surelyThere: 0.6, // probability of being there from which a note's time is judged
   leastAgreement: 0.55, // share of written notes found; other pieces by the same hand reach about 0.45

@@ -10,7 +10,7 @@ import { peakBetween } from "./evidence.js";
 import { type BarPass, type BarPlace, MOST_UNWRITTEN_BARS, pacesOf, type Structure } from "./structure.js";
 import type { PlayedBar, Score } from "./written.js";
 
-export const IN_PLACE_DEFAULTS = Object.freeze({
+const IN_PLACE_DEFAULTS = Object.freeze({
   clockShare: 0.3, // of a bar: a clock off by less has come back; half a bar would be a stumble
   sameStartShare: 0.25, // of a bar: a pass that begins this near a bar's place stands there
   reachSec: 0.12, // of a note from its place: rough times between two bars drift by so much

@@ -5,7 +5,7 @@ import type { EvidenceMap } from "../notes/played-note.js";
 import { peakBetween } from "./evidence.js";
 import type { Score } from "./written.js";
 
-export const KEEP_PULSE_DEFAULTS = Object.freeze({
+const KEEP_PULSE_DEFAULTS = Object.freeze({
   leastAstray: 3, // notes without an onset …
   astrayShare: 0.35, // … and as a share of the bar's: a wrong fret or two bend nothing
   reachSec: 0.07,

@@ -9,7 +9,7 @@ import type { Asked } from "./judge.js";
 import type { DifferenceKind } from "./report.js";
 import type { Unwritten } from "./unwritten.js";
 
-export const PAIR_DEFAULTS = Object.freeze({
+const PAIR_DEFAULTS = Object.freeze({
   absentBelow: 0.35,
   unsureBelow: 0.6,
   extraAbove: 0.85, // above it no false one among 24 right and 24 spoiled takes but two, and none of 72 true ones lost (check-fit takes)

@@ -32,7 +32,7 @@ export type BarPlace =
   | { kind: "left-out" };
 
 /** Passes without a written place, played after bar `afterBarIdx` (−1: before the first). */
-export type Surplus = { afterBarIdx: number; passes: BarPass[] };
+type Surplus = { afterBarIdx: number; passes: BarPass[] };
 export type Structure = { places: BarPlace[]; surplus: Surplus[] };
 
 /** The path cut into bars. The end of a pass is the start of the next, or its last note plus its mean gap. */
@@ -80,11 +80,7 @@ export function pacesOf(score: Score, passes: readonly BarPass[]): { sec: number
 
 /** Stretches about a bar long and more, with notes in them, that the path leaves empty: music that no written bar explains.
  * @param heardSecs onsets of what was clearly heard, rising */
-export function withStrangeBars(
-  score: Score,
-  passes: readonly BarPass[],
-  heardSecs: readonly number[],
-): BarPass[] {
+function withStrangeBars(score: Score, passes: readonly BarPass[], heardSecs: readonly number[]): BarPass[] {
   const secPerTick = median(pacesOf(score, passes).map((p) => p.secPerTick));
   if (secPerTick === undefined) return [...passes];
   const out: BarPass[] = [];

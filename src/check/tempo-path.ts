@@ -19,7 +19,7 @@ import {
 import { peakMap } from "./evidence.js";
 import type { Score } from "./written.js";
 
-export const TEMPO_PATH_DEFAULTS = Object.freeze({
+const TEMPO_PATH_DEFAULTS = Object.freeze({
   pauseCost: 8, // logits: a note missed and another one lost
   midBarPause: 8, // on top, inside a bar: what is played besides mostly stands between bars
   looseSec: 0.03, // spread of a step: jitter of both ends on a clock of 23 ms …

@@ -6,7 +6,7 @@
 import { median } from "../base/numbers.js";
 import type { AlignedEvent } from "./align.js";
 
-export const TIMING_DEFAULTS = Object.freeze({
+const TIMING_DEFAULTS = Object.freeze({
   reachTicks: 96, // about a bar on each side
   leastNeighbours: 4,
   parabolaFrom: 8, // neighbours

@@ -8,7 +8,7 @@ import { peakBetween } from "./evidence.js";
 import { pitchName } from "./note-name.js";
 
 /** Shifts in semitones that are tried: what capos and slack tunings reach, and the octave of sheets written as they are read. */
-export const SHIFTS: readonly number[] = Object.freeze([
+const SHIFTS: readonly number[] = Object.freeze([
   0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, -7, 12, -12,
 ]);
 

@@ -12,7 +12,7 @@ import { UNWRITTEN_WEIGHTS } from "./judge-table.js";
 import { siblingBars, siblingLogit } from "./siblings.js";
 import { lastNotAbove, secAtTick, tickAtSec, timelineOf } from "./timeline.js";
 
-export const UNWRITTEN_DEFAULTS = Object.freeze({
+const UNWRITTEN_DEFAULTS = Object.freeze({
   leastLogit: -2, // quieter onsets are never clear enough to accuse
   matchSec: 0.09, // a heard onset this near a written note of its pitch is that note
   restrikeSec: 0.2,

@@ -16,7 +16,7 @@ export type SemitoneMap = {
   tuningCents: number;
 };
 
-export const PARTIALS_DEFAULTS = {
+const PARTIALS_DEFAULTS = {
   windowSec: 0.33, // the next power of two parts semitones from about 80 Hz up
   hopsPerWindow: 4,
   lowestMidi: 24, // C1, a bass guitar's E1 and a little under

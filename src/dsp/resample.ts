@@ -2,7 +2,7 @@
  * In: samples and two rates in Hz. Out: samples at the new rate, sample 0 at the same moment. Method: polyphase, one Kaiser-windowed
  * sinc a phase, cut off under the lower Nyquist (Smith, "Digital Audio Resampling", 2002). Cannot: change pitch or length by will. */
 
-export const RESAMPLE_DEFAULTS = {
+const RESAMPLE_DEFAULTS = {
   zeroCrossings: 24, // each side; with beta 9 the stop band lies under −90 dB
   kaiserBeta: 9,
   rolloff: 0.92, // pass band up to this share of the lower Nyquist

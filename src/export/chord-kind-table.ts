@@ -1,7 +1,7 @@
 /** Chord suffixes as printed → MusicXML 4.0 kind-value, with added or altered degrees where the kind alone does not say it.
  * Row: suffix after the root, kind, degrees as [value, alter, type]. Origin: the kind-value list of the W3C MusicXML 4.0 schema
  * (musicxml.xsd, simpleType kind-value); suffixes are common practice, no published source. */
-export type DegreeRow = readonly [value: number, alter: number, type: "add" | "alter" | "subtract"];
+type DegreeRow = readonly [value: number, alter: number, type: "add" | "alter" | "subtract"];
 export type KindRow = { suffix: string; kind: string; degrees?: readonly DegreeRow[] };
 
 export const CHORD_KINDS: readonly KindRow[] = [

@@ -18,7 +18,7 @@ const TUNING_LABELS: Record<string, string> = {
 };
 
 /** "Standard tuning (E A D G B E)". */
-export function tuningLabel(sheet: Sheet): string {
+function tuningLabel(sheet: Sheet): string {
   const names = sheet.openMidi.map((midi) => {
     const { step, alter } = spellPitch(midi, 0);
     return step + (alter > 0 ? "♯" : alter < 0 ? "♭" : "");

@@ -4,7 +4,7 @@ import { CHORD_KINDS } from "./chord-kind-table.js";
 import { el, type XmlNode } from "./xml.js";
 
 /** Letter and alteration of a spelled root such as "F#" or "Bb"; undefined for what is none. */
-export function splitRoot(name: string): { step: string; alter: number } | undefined {
+function splitRoot(name: string): { step: string; alter: number } | undefined {
   const match = /^([A-G])([#b♯♭]*)/.exec(name);
   if (!match?.[1]) return undefined;
   let alter = 0;
@@ -13,7 +13,7 @@ export function splitRoot(name: string): { step: string; alter: number } | undef
 }
 
 /** What stands between root and slash: "m7" of "F#m7/E". */
-export function suffixOf(symbol: string): string {
+function suffixOf(symbol: string): string {
   const rest = symbol.replace(/^[A-G][#b♯♭]*/, "");
   const slash = /\/[A-G][#b♯♭]*$/.exec(rest);
   return slash ? rest.slice(0, slash.index) : rest;

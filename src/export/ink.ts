@@ -79,13 +79,13 @@ export function makePen(deps: HandoutDeps): Pen {
 }
 
 /** A stretch of text in one font file; scale and raise (in ems) fit a sign to the letters beside it. */
-export type FontRun = { text: string; family: string; scale: number; raise: number };
+type FontRun = { text: string; family: string; scale: number; raise: number };
 /** The music face draws ♭ ♯ for a staff, small beside letters: looked at in print, this much larger and higher reads as one word. */
 const SIGN_SCALE = 1.25;
 const SIGN_RAISE = 0.08;
 
 /** The text cut where another font file has to take over; a character that no file of the face has is left to the first file. */
-export function fontRuns(text: string, face: Face, fonts: readonly FontFile[]): FontRun[] {
+function fontRuns(text: string, face: Face, fonts: readonly FontFile[]): FontRun[] {
   const files = fonts.filter((f) => f.face === face);
   const signs = fonts.filter((f) => f.face === "music");
   const runs: FontRun[] = [];

@@ -9,7 +9,7 @@ import { fileNameOf } from "./file-name.js";
 import { signatureFifths } from "./spelling.js";
 
 /** MIDI ticks of a quarter note: divides evenly for every meter unit to 32 (160/unit MIDI ticks · a sheet tick). */
-export const QUARTER_MIDI_TICKS = 960;
+const QUARTER_MIDI_TICKS = 960;
 /** General MIDI program 26, steel-string acoustic guitar, counted from 0. */
 const STEEL_GUITAR_PROGRAM = 25;
 /** Velocity where the sheet has none: mezzo-forte in common use. */

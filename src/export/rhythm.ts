@@ -8,7 +8,7 @@ import type { Meter } from "../grid/grid.js";
 
 /** MusicXML note-type-value names that are used here, longest first. */
 export const NOTE_TYPES = ["whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th"] as const;
-export type NoteType = (typeof NOTE_TYPES)[number];
+type NoteType = (typeof NOTE_TYPES)[number];
 
 /** A written value: ticks from the bar's start, its type, dots, and whether it is one of three in the time of two. */
 export type WrittenValue = {

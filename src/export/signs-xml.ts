@@ -39,7 +39,7 @@ export function headDirections(sheet: Sheet): XmlNode[] {
 }
 
 /** Smallest whole numbers whose ratio is `ratio` to a hundredth. */
-export function wholeRatio(ratio: number): [number, number] {
+function wholeRatio(ratio: number): [number, number] {
   for (let second = 1; second <= 100; second++) {
     const first = Math.round(ratio * second);
     if (first >= 1 && Math.abs(first / second - ratio) < 0.005) return [first, second];

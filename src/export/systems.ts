@@ -2,7 +2,7 @@
  * In: a sheet and an engraver. Out: drawings in points with the places of bars and notes, for the page to add chords, letters and numbers.
  * Every system is one page of the engraver, so that the page decides where each stands. The fret numbers are set anew in the handout's own face. */
 import type { Sheet, SheetNote } from "../sheet/sheet.js";
-import { barNumbers, barTicks, notesByBar } from "./bars.js";
+import { barNumbers, notesByBar } from "./bars.js";
 import type { HandoutDeps } from "./handout-deps.js";
 import { num } from "./ink.js";
 import { musicXmlText } from "./musicxml.js";
@@ -34,11 +34,7 @@ const DOT_SCALE = 1.5;
 const STAFF_SPACE_UNITS = 180;
 
 /** First bar of every system: sections start on a new one where that leaves no short line, and lines are even within a section. */
-export function systemStarts(
-  bars: readonly number[],
-  sectionStarts: ReadonlySet<number>,
-  fit: number,
-): number[] {
+function systemStarts(bars: readonly number[], sectionStarts: ReadonlySet<number>, fit: number): number[] {
   const sections: number[][] = [];
   for (const bar of bars) {
     const last = sections.at(-1);
@@ -68,7 +64,7 @@ export function systemStarts(
 }
 
 /** How many bars fit a line: by the most onsets that a bar has. */
-export function barsThatFit(sheet: Sheet, widthPt: number): number {
+function barsThatFit(sheet: Sheet, widthPt: number): number {
   const byBar = notesByBar(sheet);
   const counts = barNumbers(sheet).map((bar) => new Set((byBar.get(bar) ?? []).map((n) => n.tick)).size);
   const sorted = [...counts].sort((a, b) => a - b);
@@ -286,6 +282,3 @@ function yExtent(element: SvgElement): [number, number] {
   }
   return [low, high];
 }
-
-/** Ticks of a bar, for the page's own marks. */
-export const ticksOfBar = barTicks;

@@ -1,6 +1,5 @@
 import { PulgarError } from "../base/errors.js";
 import { clamp } from "../base/numbers.js";
-import type { ExportFile } from "./export-file.js";
 
 /** @property bits 16 and 24 are whole numbers, 32 is IEEE float */
 export type WavOptions = { bits?: 16 | 24 | 32 };
@@ -77,10 +76,3 @@ export function encodeWav(
   }
   return bytes;
 }
-
-/** A WAV as an export file. */
-export const wavFile = (fileName: string, bytes: Uint8Array): ExportFile => ({
-  fileName,
-  mediaType: "audio/wav",
-  bytes,
-});

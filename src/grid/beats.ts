@@ -31,7 +31,7 @@ export type GridOptions = {
   clicks?: readonly number[] | undefined;
 };
 
-export const GRID_DEFAULTS = Object.freeze({
+const GRID_DEFAULTS = Object.freeze({
   lowestBpm: 20,
   highestBpm: 400,
   mostBeats: 24, // a bar; longer is a slip of the keyboard
@@ -93,12 +93,7 @@ export const closestStepSec = (periodSec: number, unit: number): number =>
   clamp(periodSec / (unit >= 8 ? 2 : 6), 0.08, 0.2);
 
 /** The grid at a tempo and meter taken for right. */
-export function gridAt(
-  notes: readonly PlayedNote[],
-  tempoBpm: number,
-  meter: Meter,
-  options: GridOptions,
-): Grid {
+function gridAt(notes: readonly PlayedNote[], tempoBpm: number, meter: Meter, options: GridOptions): Grid {
   const periodSec = 60 / tempoBpm;
   const allEvents = gatherEvents(notes, closestStepSec(periodSec, meter.unit));
   const start = findStart(allEvents, notes, {

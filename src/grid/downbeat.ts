@@ -7,7 +7,7 @@ export type BeatContent = { lowMidi: number | undefined; hits: number; chroma: F
 export type Downbeat = { phase: number; margin: number };
 
 /** Weights of what marks a bar's first beat. Common practice, no published source for the numbers; set by hand on the named studies. */
-export const DOWNBEAT_DEFAULTS = Object.freeze({ change: 6, bass: 1.2, hits: 0.25 });
+const DOWNBEAT_DEFAULTS = Object.freeze({ change: 6, bass: 1.2, hits: 0.25 });
 
 function distance(a: Float64Array, b: Float64Array): number {
   let dot = 0;

@@ -13,7 +13,7 @@ export type HitEvent = {
   weight: number;
 };
 
-export const EVENT_DEFAULTS = Object.freeze({
+const EVENT_DEFAULTS = Object.freeze({
   chainSec: 0.045, // a roll's notes follow within 30 ms, and jitter adds some; sixteenths at 150 are 100 ms apart
   spanSec: 0.17, // six strings struck or rolled
   pinchSec: 0.028, // a pinch's own spread: within it the mean is the best guess

@@ -11,7 +11,7 @@ import type { Grid } from "./grid.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 import { estimateTempo } from "./tempo.js";
 
-export const GRID_FINDING_DEFAULTS = Object.freeze({
+const GRID_FINDING_DEFAULTS = Object.freeze({
   unsure: 0.6, // confidence under which an estimate is only a proposal
   looseSec: 0.018, // mean distance from the steps that no steady player has: 17 ms at most on 80 hard takes
   looseShare: 0.11, // the same as share of a sixteenth: 0.103 at most on them

@@ -12,7 +12,7 @@ import { gatherEvents } from "./events.js";
 import type { Grid, PlacedNote } from "./grid.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 
-export const PLACE_DEFAULTS = Object.freeze({
+const PLACE_DEFAULTS = Object.freeze({
   leadBeats: 0.3, // a note this much before the pick-up or bar 1 is none of the music
   sameStringShare: 0.6, // a string is believed from this share of its timbre on
 });

@@ -1,7 +1,7 @@
 import { median } from "../base/numbers.js";
 import type { HitEvent } from "./events.js";
 
-export const PULSE_DEFAULTS = Object.freeze({
+const PULSE_DEFAULTS = Object.freeze({
   shortestSec: 0.11, // sixteenths at 136
   longestSec: 0.75,
   sigmaSec: 0.02, // jitter of two events together

@@ -7,7 +7,7 @@
 import { median } from "../base/numbers.js";
 import type { BarGroups, Grid, PlacedNote } from "./grid.js";
 
-export const REPEAT_DEFAULTS = Object.freeze({
+const REPEAT_DEFAULTS = Object.freeze({
   nearTicks: 3, // a note one thirty-second off is the same note, misplaced
   ghost: 0.5, // weight of what may be an overtone of a note struck with it, or the same string heard twice
   restrikeTicks: 6, // the same pitch this soon again may be the same pluck

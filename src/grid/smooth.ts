@@ -1,7 +1,7 @@
 /** An event on its step: `beat` counts from the first of the beats, fractions allowed. */
 export type Pinned = { sec: number; beat: number; weight: number };
 
-export const SMOOTH_DEFAULTS = Object.freeze({
+const SMOOTH_DEFAULTS = Object.freeze({
   eventSec: 0.012, // a player's own jitter about the beat
   bendSec: 0.006, // usual change of the beat length from beat to beat; more is allowed, at a falling price
   rounds: 3,

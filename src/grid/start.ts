@@ -8,7 +8,7 @@ import type { PlayedNote } from "../notes/played-note.js";
 import type { HitEvent } from "./events.js";
 import type { Meter } from "./grid.js";
 
-export const START_DEFAULTS = Object.freeze({
+const START_DEFAULTS = Object.freeze({
   spacingShare: 0.16, // counts are within this share of the beat of each other
   answerShare: 0.3, // and the music answers within this
   shortSec: 0.32, // clicks, taps and words taken for notes ring no longer

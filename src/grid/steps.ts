@@ -6,7 +6,7 @@
 import { clamp, mod } from "../base/numbers.js";
 import { TICKS_PER_BEAT } from "../base/ticks.js";
 
-export const STEP_DEFAULTS = Object.freeze({
+const STEP_DEFAULTS = Object.freeze({
   sigmaSec: 0.015, // jitter of hits and of the listener together
   curveShare: 0.012, // what the tempo curve leaves, as share of a beat
   change: 1, // nats for another division than the beat before

@@ -1,6 +1,6 @@
 import { median } from "../base/numbers.js";
 
-export const SWING_DEFAULTS = Object.freeze({
+const SWING_DEFAULTS = Object.freeze({
   leastHits: 4, // off-beats needed to say anything
   ratioFloor: 1.28, // a looser half is still played straight
   ratioCeiling: 3.2, // longer : shorter than that is a dotted figure

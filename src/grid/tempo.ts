@@ -12,7 +12,7 @@ import type { GridReading, Meter } from "./grid.js";
 import { pulseOf } from "./pulse.js";
 import { TEMPO_WEIGHTS, type TempoFeature } from "./tempo-table.js";
 
-export const TEMPO_DEFAULTS = Object.freeze({
+const TEMPO_DEFAULTS = Object.freeze({
   quarterBpm: 92, // about the usual tempo of quarters and of eighths; the weights bend it
   eighthBpm: 150,
   countSpread: 0.05, // counts are this near to the beat, as share of it

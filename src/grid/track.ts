@@ -7,7 +7,7 @@
 // state space). Cannot do: find beats in free time; that shows as a low fit.
 import type { HitEvent } from "./events.js";
 
-export const TRACK_DEFAULTS = Object.freeze({
+const TRACK_DEFAULTS = Object.freeze({
   hopSec: 0.012, // as fine as a player's jitter; the curve is sharpened afterwards
   reach: 0.16, // beat lengths followed: ± this share of the nominal one
   sigmaSec: 0.016, // spread of played events about their step

@@ -10,7 +10,7 @@ import { fingeringsOf } from "./fingerings.js";
 import type { FrettedNote, Instrument } from "./fretted.js";
 import { neckMm, REACH_MM } from "./reach.js";
 
-export const CARE_DEFAULTS = Object.freeze({
+const CARE_DEFAULTS = Object.freeze({
   stretchMm: REACH_MM.natural[3] ?? 105, // more than one finger a fret in first position (98 mm), short of the most that is playable
   restSec: 1.5, // a gap in which a hand can let go
   longPlayingSec: 120, // so long without such a gap is named

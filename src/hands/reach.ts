@@ -8,7 +8,7 @@ export const fretMm = (fret: number, scaleLengthMm: number): number =>
 
 /** Strings lie about this far apart under the left hand: 43 to 52 mm between the outer strings at the nut, wider up the neck
  * (common practice of makers, no published source). */
-export const STRING_GAP_MM = 9;
+const STRING_GAP_MM = 9;
 
 /** What two fingers span along the neck: index = difference of their numbers (1 neighbours … 3 index and little finger).
  * `natural` is what they cover without effort, `most` is where a grip stops counting as playable.

@@ -15,7 +15,7 @@ import { pickNotes } from "./pick.js";
 import { type EvidenceMap, type Listening, LOGIT_STEPS, type RunNet } from "./played-note.js";
 import { estimateTuning } from "./tuning.js";
 
-export const LISTEN_DEFAULTS = {
+const LISTEN_DEFAULTS = {
   blockFrames: 1024, // 12 s: under 2000 frames a call keeps the runtime's memory flat
   blocksAtOnce: 4, // two at work and two waiting on two cores; 12 MB
   stringFromLogit: -2, // strings are kept where an onset is at least thinkable

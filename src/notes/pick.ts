@@ -8,7 +8,7 @@ import type { ListenerCard } from "./card.js";
 import type { EvidenceMap, PlayedNote } from "./played-note.js";
 import { LOGIT_STEPS } from "./played-note.js";
 
-export const PICK_DEFAULTS = {
+const PICK_DEFAULTS = {
   reachFrames: 3,
   leastGapSec: 0.05, // two onsets of a pitch closer than this are one
   leastConfidence: 0.06, // candidates under this help nobody: pooling has never raised one

@@ -10,7 +10,7 @@ import { clamp, logit, sigmoid } from "../base/numbers.js";
 import { type EvidenceMap, type Listening, LOGIT_STEPS, type PlayedNote } from "./played-note.js";
 import { POOL_WEIGHTS, type PoolFeature } from "./pool-table.js";
 
-export const POOL_DEFAULTS = Object.freeze({
+const POOL_DEFAULTS = Object.freeze({
   nearSec: 0.05, // onsets this near the same place of the bar are the same note
   sure: 4, // logits, the listener's own: evidence this clear is not argued with
   clearlyAbsent: -3, // logits: what is so plainly not there is not added

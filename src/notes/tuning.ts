@@ -5,7 +5,7 @@
 import { median, mod } from "../base/numbers.js";
 import { hannWindow, makePowerFft } from "../dsp/fft.js";
 
-export const TUNING_DEFAULTS = {
+const TUNING_DEFAULTS = {
   frameLen: 8192, // 372 ms at 22050 Hz
   fftLen: 32768, // zero-padded: a bin is 0.67 Hz, 7 cents at 165 Hz before interpolation
   frameCount: 160,

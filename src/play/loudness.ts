@@ -107,7 +107,7 @@ function sincKernel(fraction: number): Float64Array {
 }
 
 /** @property lufs target loudness @property peakDb ceiling of the true peak */
-export const LOUDNESS_TARGET = Object.freeze({ lufs: -16, peakDb: -1.2 });
+const LOUDNESS_TARGET = Object.freeze({ lufs: -16, peakDb: -1.2 });
 
 /** Brings a track to the target, in place: gain, then a limiter that looks ahead, and the gain again for what it took.
  * Silence is left as it is. */

@@ -1,7 +1,7 @@
 /** Mono tracks → two channels: gain and place between the speakers. */
 
 /** @property pan −1 left … 1 right */
-export type MixTrack = { samples: Float32Array; gain: number; pan: number };
+type MixTrack = { samples: Float32Array; gain: number; pan: number };
 export type MixTracks = (
   tracks: readonly MixTrack[],
   sampleRateHz: number,

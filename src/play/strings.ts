@@ -57,7 +57,7 @@ function touchOf(note: SheetNote): number {
 }
 
 /** Scales samples so that the largest is `peak`; silence stays. */
-export function scaleToPeak(samples: Float32Array, peak: number): void {
+function scaleToPeak(samples: Float32Array, peak: number): void {
   let max = 0;
   for (let idx = 0; idx < samples.length; idx++) max = Math.max(max, Math.abs(samples[idx]!));
   if (max === 0) return;

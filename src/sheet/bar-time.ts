@@ -6,7 +6,7 @@ import type { Sheet, SheetNote } from "./sheet.js";
 export const BEAT_TICKS = 24;
 
 /** A grace note is this long when nothing is said: a thirty-second of a quarter beat, from memory of common playing. */
-export const GRACE_TICKS = 3;
+const GRACE_TICKS = 3;
 
 export const isGrace = (note: Pick<SheetNote, "marks">): boolean => note.marks.includes("grace");
 

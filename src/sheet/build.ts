@@ -29,7 +29,7 @@ export type SheetParts = {
   findings: readonly Finding[];
 };
 
-export const BUILD_DEFAULTS = Object.freeze({
+const BUILD_DEFAULTS = Object.freeze({
   // A note that sounds for this share of the time to its string's next note is written to last until then: ears judge the
   // end of a decaying string no better, and fingerstyle tab is let ring (common practice, no published source).
   ringShare: 0.5,

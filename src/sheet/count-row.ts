@@ -4,10 +4,10 @@
 import { BEAT_TICKS } from "./bar-time.js";
 
 /** Columns a beat may have. */
-export const DIVISIONS = [1, 2, 3, 4, 6, 8, 12, 24] as const;
+const DIVISIONS = [1, 2, 3, 4, 6, 8, 12, 24] as const;
 
 /** Smallest number of columns that gives every tick of a beat its own. @param ticks within the beat, 0…23 */
-export function divisionOf(ticks: Iterable<number>): number {
+function divisionOf(ticks: Iterable<number>): number {
   const list = [...ticks];
   return DIVISIONS.find((d) => list.every((tick) => tick % (BEAT_TICKS / d) === 0)) ?? BEAT_TICKS;
 }

@@ -14,7 +14,7 @@ import type { NoteMark, Sheet, SheetNote } from "./sheet.js";
 export type NoteRef = { bar: number; tick: number; string: number; grace?: boolean };
 
 /** An edit of one note. */
-export type NoteEdit =
+type NoteEdit =
   | { kind: "move-string"; at: NoteRef; string: number }
   | { kind: "set-fret"; at: NoteRef; fret: number }
   | { kind: "set-finger"; at: NoteRef; finger: PickFinger | "none" }

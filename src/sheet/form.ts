@@ -5,7 +5,7 @@
 // Source: minimum description length, Rissanen 1978. Cannot do: hear where a section begins that nothing repeats.
 import type { FormPart, Repeat } from "./sheet.js";
 
-export const FORM_DEFAULTS = Object.freeze({
+const FORM_DEFAULTS = Object.freeze({
   longest: 16, // bars of a section
   beam: 30,
   newSection: 1.2, // price of any section, in bars

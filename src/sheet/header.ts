@@ -17,7 +17,7 @@ import type { PatternHit, Repeat, Sheet } from "./sheet.js";
 export const FIRST_LINE = "pulgar sheet 1";
 
 /** One line's worth of free text. */
-export const oneLine = (text: string): string => text.replace(/\s+/g, " ").trim();
+const oneLine = (text: string): string => text.replace(/\s+/g, " ").trim();
 /** Free text that stands in a list parted by semicolons. */
 const item = (text: string): string => oneLine(text.replaceAll(";", ","));
 

@@ -6,7 +6,7 @@ import type { Sheet, SheetChord, SheetNote } from "./sheet.js";
 import { isUnsure, type Token, writeToken } from "./token.js";
 
 /** A string's sign at a place: a token or a stop. */
-export type Cell = { string: number; tick: number; token: Token };
+type Cell = { string: number; tick: number; token: Token };
 /** @property ticks of the columns, in the bar's own ticks @property at characters from the bar's first
  * @property offset ticks of a full bar before the pick-up begins, else 0 */
 export type BarLayout = {

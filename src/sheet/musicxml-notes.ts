@@ -24,7 +24,7 @@ export type XmlNote = {
   line: number;
 };
 
-export type XmlHarmony = { onsetQuarters: number; element: XmlElement };
+type XmlHarmony = { onsetQuarters: number; element: XmlElement };
 
 /** @property quarters how long the measure is by its content @property meter as it stands at the measure */
 export type XmlMeasure = {

@@ -7,7 +7,7 @@
 import type { PickFinger } from "../hands/fretted.js";
 import type { Departure, Pattern, PatternHit, SheetGrid, SheetNote } from "./sheet.js";
 
-export const PATTERN_DEFAULTS = Object.freeze({
+const PATTERN_DEFAULTS = Object.freeze({
   alike: 0.6, // hits in common over hits in either: a bar built on the pattern, perhaps with a departure
   leastBars: 2,
   leastShare: 0.34, // of all bars: fewer, and the study is not built on it

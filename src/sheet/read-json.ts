@@ -28,7 +28,7 @@ import type {
 } from "./sheet.js";
 
 /** Bounds of a document; far above any study, low enough to stay small in memory. */
-export const SHEET_BOUNDS = Object.freeze({
+const SHEET_BOUNDS = Object.freeze({
   bars: 20_000,
   notes: 200_000,
   beats: 500_000,

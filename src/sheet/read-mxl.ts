@@ -6,7 +6,7 @@ import { PulgarError } from "../base/errors.js";
 import { decodeText } from "./decode-text.js";
 import { child, childrenOf, readXml } from "./xml-tree.js";
 
-export const MXL_BOUNDS = Object.freeze({ totalBytes: 64 * 1024 * 1024, entries: 1000, chunkLen: 65_536 });
+const MXL_BOUNDS = Object.freeze({ totalBytes: 64 * 1024 * 1024, entries: 1000, chunkLen: 65_536 });
 
 /** @throws PulgarError "bad-xml" for a ZIP that is none or has no score, "too-large" for one that inflates beyond the bound */
 export function scoreTextFromMxl(bytes: Uint8Array): string {

@@ -10,7 +10,7 @@ import type { GridEdit } from "./edit.js";
 import { withHandSet } from "./edit-head.js";
 import type { Sheet, SheetChord, SheetGrid, SheetNote } from "./sheet.js";
 
-export const REGRID_DEFAULTS = Object.freeze({
+const REGRID_DEFAULTS = Object.freeze({
   ratioTolerance: 0.04, // a tempo this near to a simple ratio of the old one is meant as that ratio
   shiftTolerance: 0.12, // beats: a first beat this near to a half beat of the old grid is meant as that
   stepTicks: [12, 8, 6], // halves, thirds, quarters of a beat; a finer one must be nearer by `finerTicks`

@@ -19,7 +19,7 @@ const BODY = /^[-–—_\s\d|:‖\]hpbrstvxXHPSgzLM/\\<>()~=?.*^'+]*$/;
 const ROW_NAME = /^(bar|chords?|count|pick|left|hold)(?=\s)/i;
 
 /** Label and body of a line that looks like a string; undefined for other lines. */
-export function stringLine(text: string): { label: string; body: string } | undefined {
+function stringLine(text: string): { label: string; body: string } | undefined {
   const match = STRING_LINE.exec(text);
   const body = match?.[4] ?? "";
   if (!match || !BODY.test(body)) return undefined;

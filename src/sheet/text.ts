@@ -140,7 +140,7 @@ function putLetters(
 }
 
 /** Notes of one place in the order of their letters: string 1 to 6, grace notes before their main note. */
-export const stackOf = (notes: readonly SheetNote[], tick: number): SheetNote[] =>
+const stackOf = (notes: readonly SheetNote[], tick: number): SheetNote[] =>
   notes
     .filter((n) => n.tick === tick)
     .sort((a, b) => a.string - b.string || Number(isGrace(b)) - Number(isGrace(a)));

@@ -17,7 +17,7 @@ export const modeSteps = (mode: ModeName): number[] => modeRow(mode).degrees.map
 export const isMinorMode = (mode: ModeName): boolean => modeSteps(mode).includes(3);
 
 /** Name of the degree at some semitones over the tonic in this mode ("b7"), or of the chromatic degree when outside it. */
-export function degreeAt(mode: ModeName, step: number): string {
+function degreeAt(mode: ModeName, step: number): string {
   const found = modeRow(mode).degrees.find(([s]) => s === mod(step, 12));
   return found ? found[1] : chromaticDegree(step);
 }
@@ -25,7 +25,7 @@ export function degreeAt(mode: ModeName, step: number): string {
 const CHROMATIC = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"] as const;
 
 /** Degree name of a step 0…11 with no mode known. */
-export const chromaticDegree = (step: number): string => CHROMATIC[mod(step, 12)] ?? "1";
+const chromaticDegree = (step: number): string => CHROMATIC[mod(step, 12)] ?? "1";
 
 // Places on the line of fifths of the plain major degrees 1…7 over their tonic.
 const DEGREE_FIFTHS = [0, 2, 4, -1, 1, 3, 5] as const;

@@ -2,7 +2,7 @@
 import { XMLParser } from "fast-xml-parser";
 
 type Node = Record<string, unknown> & { ":@"?: Record<string, string> };
-export type BackNote = {
+type BackNote = {
   bar: number;
   tick: number;
   lengthTicks: number;

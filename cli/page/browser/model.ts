@@ -57,8 +57,7 @@ function indexOf(sheet: PageSheet): Index {
 
 export const unsureCount = (model: Model): number => indexOf(model.state.sheet).unsureCount;
 
-export const barOf = (model: Model, bar: number): PageBar | undefined =>
-  indexOf(model.state.sheet).bars.get(bar);
+const barOf = (model: Model, bar: number): PageBar | undefined => indexOf(model.state.sheet).bars.get(bar);
 
 /** Seconds of a place. */
 export function secAt(model: Model, bar: number, tick: number): number {
@@ -72,7 +71,7 @@ export function secAt(model: Model, bar: number, tick: number): number {
 }
 
 /** The bar that sounds at a moment: the first or last one outside. */
-export function barAtSec(model: Model, sec: number): PageBar | undefined {
+function barAtSec(model: Model, sec: number): PageBar | undefined {
   const { bars } = model.state.sheet;
   let found = bars[0];
   for (const b of bars) {
@@ -147,7 +146,7 @@ export function beatWords(tick: number): string {
   return `beat ${beat}${parts[within] ?? ` and ${within}/24`}`;
 }
 
-export const FINGER_WORDS: Record<string, string> = { p: "thumb", i: "index", m: "middle", a: "ring" };
+const FINGER_WORDS: Record<string, string> = { p: "thumb", i: "index", m: "middle", a: "ring" };
 
 /** A note in words, for the status line and screen readers. */
 export function noteWords(note: PageNote): string {

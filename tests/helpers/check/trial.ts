@@ -58,7 +58,7 @@ export function makeTrial(study: Study, seed: number, kinds?: readonly PlantedKi
 const LEFT_OUT_KINDS: readonly PlantedKind[] = ["wrong-fret", "missing", "bar-left-out"];
 
 export type Tally = { planted: number; found: number; reported: number; right: number; kindRight: number };
-export const emptyTally = (): Tally => ({ planted: 0, found: 0, reported: 0, right: 0, kindRight: 0 });
+const emptyTally = (): Tally => ({ planted: 0, found: 0, reported: 0, right: 0, kindRight: 0 });
 export const f1Of = (t: Tally): number => {
   const precision = t.reported === 0 ? 1 : t.right / t.reported;
   const recall = t.planted === 0 ? 1 : t.found / t.planted;

@@ -10,7 +10,7 @@ export type ScoredNote = {
 };
 
 /** Tolerances of mir_eval.transcription (Raffel et al. 2014). */
-export const ONSET_TOLERANCE_SEC = 0.05;
+const ONSET_TOLERANCE_SEC = 0.05;
 const OFFSET_RATIO = 0.2;
 const OFFSET_MIN_SEC = 0.05;
 

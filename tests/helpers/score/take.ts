@@ -20,7 +20,7 @@ export function trueChords(rendered: RenderedTake): TimedChord[] {
 }
 
 /** Is the mode right? Where the notes leave two modes open, either of them counts, if the sheet says so in `undecided`. */
-export function modeRight(rendered: RenderedTake, mode: Sheet["mode"]): boolean {
+function modeRight(rendered: RenderedTake, mode: Sheet["mode"]): boolean {
   if (mode === undefined) return false;
   const truth = rendered.study.mode;
   if (pitchClassOf(mode.tonic) !== pitchClassOf(truth.tonic)) return false;

@@ -10,7 +10,7 @@ import { type FluidBank, hasFluid, renderFluidNotes } from "./fluid-notes.js";
 import { centsOff, rms } from "./wave.js";
 
 export type BankName = "steel" | "nylon" | "electric" | FluidBank;
-export const NPM_BANKS = ["steel", "nylon", "electric"] as const;
+const NPM_BANKS = ["steel", "nylon", "electric"] as const;
 export const ALL_BANKS: readonly BankName[] = [...NPM_BANKS, "fluid-steel", "fluid-nylon"];
 
 /** One recorded note. `cents` is how far it sounds from its MIDI number (plus is sharp), velocity 0…1 as recorded. */
@@ -35,7 +35,7 @@ const PACKAGE: Record<(typeof NPM_BANKS)[number], string> = {
 const hzOf = (midi: number): number => 440 * 2 ** ((midi - 69) / 12);
 
 /** MIDI number of a file name such as "Cs3.mp3". */
-export function midiOfFileName(fileName: string): number {
+function midiOfFileName(fileName: string): number {
   const found = /^([A-G])(s?)(\d)\./.exec(fileName);
   if (found === null) throw new Error(`no note name: ${fileName}`);
   const pc = [9, 11, 0, 2, 4, 5, 7]["ABCDEFG".indexOf(found[1] as string)] as number;

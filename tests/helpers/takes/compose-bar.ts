@@ -36,7 +36,7 @@ export const fingerOfRole = (role: string): PickFinger =>
 const HOME_STRING: Record<string, number> = { i: 3, m: 2, a: 1, M: 2, A: 1 };
 
 /** The string that a role plucks on a grip: fingers move one string down when the first string is not held. */
-export function stringOfRole(role: string, grip: Grip): number {
+function stringOfRole(role: string, grip: Grip): number {
   if (role === "p") return grip.bassString;
   if (role === "P") return grip.otherBass;
   const shift = grip.strings.some((s) => s.string === 1) ? 0 : 1;
@@ -68,7 +68,7 @@ function melodyPlaces(plan: BarPlan, grip: Grip, string: number): GripString[] {
 }
 
 /** The notes of one hit, lowest string first, never two on a string. */
-export function notesOfHit(plan: BarPlan, hit: Hit, rng: Rng): BarNote[] {
+function notesOfHit(plan: BarPlan, hit: Hit, rng: Rng): BarNote[] {
   const grip = plan.gripAt(hit.tick);
   const notes = new Map<number, BarNote>();
   for (const role of hit.roles) {

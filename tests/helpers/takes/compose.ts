@@ -22,7 +22,7 @@ import type { Study, StudyChord, StudyNote, StudySpec } from "./study.js";
 /** In studies where no bar comes back, no two bars share more than this part, whatever their chords. */
 const THROUGH_SHARE = 0.6;
 
-export function patternNamed(name: string): PatternRow {
+function patternNamed(name: string): PatternRow {
   const row = PATTERNS.find((p) => p.name === name);
   if (row === undefined) throw new Error(`no pattern ${name}`);
   return row;

@@ -32,7 +32,7 @@ export type TimedNote = StudyNote & { onsetSec: number; offsetSec: number; veloc
 export type CountInSound = { kind: Exclude<CountIn, "none">; atSec: number; number: number };
 
 /** What the player did otherwise than written; `written` is the note of the study, `played` what sounded instead. */
-export type Slip =
+type Slip =
   | { kind: "wrong-fret"; written: StudyNote; played: StudyNote }
   | { kind: "left-out"; written: StudyNote }
   | { kind: "added"; played: StudyNote };

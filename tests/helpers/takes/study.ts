@@ -32,8 +32,6 @@ export type StudyChord = {
 /** Two modes that the notes leave open, and the degree, as it would be in `mode`, that never sounds. */
 export type StudyUndecided = { between: [ModeName, ModeName]; missingDegree: string };
 
-export type StudyHit = { beat: number; finger: PickFinger; string: number };
-
 /** A composed study with everything that is true of it.
  * @property groupOfBar groupOfBar[bar − 1], equal numbers: exactly the same notes
  * @property kinOfBar the same, but a slip or a varied ending is allowed: compose.ts, sameMusic

@@ -2,7 +2,7 @@ import { makeRng } from "../takes/rng.js";
 import { melodySteps, type PlanChord, type TrackSpec } from "./plan.js";
 
 /** A sounding event: beats from bar 1. Channel 9 is drums. */
-export type TrackEvent = {
+type TrackEvent = {
   channel: number;
   midi: number;
   velocity: number;
@@ -74,7 +74,7 @@ export function arrange(spec: TrackSpec): Arrangement {
 type Push = (channel: number, midi: number, velocity: number, startBeat: number, lengthBeats: number) => void;
 
 /** Pitch classes placed upward from `low`. */
-export const voicing = (pcs: readonly number[], low: number): number[] =>
+const voicing = (pcs: readonly number[], low: number): number[] =>
   pcs.map((pc) => low + ((((pc - low) % 12) + 12) % 12)).sort((a, b) => a - b);
 
 function bass(spec: TrackSpec, chord: PlanChord, next: PlanChord | undefined, at: number, push: Push): void {

@@ -26,7 +26,7 @@ const varLen = (count: number): number[] => {
 const u32 = (n: number): number[] => [(n >>> 24) & 255, (n >> 16) & 255, (n >> 8) & 255, n & 255];
 
 /** One-track Standard MIDI File (format 0). Detuning by pitch bend of ±2 semitones on every channel but drums. Source: MIDI 1.0. */
-export function trackMidi(spec: TrackSpec, arrangement: Arrangement): Uint8Array {
+function trackMidi(spec: TrackSpec, arrangement: Arrangement): Uint8Array {
   type Raw = { tick: number; order: number; bytes: number[] };
   const raw: Raw[] = [];
   const bend = Math.max(0, Math.min(16383, Math.round(8192 + (spec.detuneCents / 200) * 8192)));
@@ -64,7 +64,7 @@ export function renderTrack(seed: number): RenderedTrack {
 }
 
 /** Renders a plan; see renderTrack. */
-export function renderSpec(spec: TrackSpec): RenderedTrack {
+function renderSpec(spec: TrackSpec): RenderedTrack {
   const arrangement = arrange(spec);
   const midi = trackMidi(spec, arrangement);
   const folder = join(tmpdir(), "pulgar-tracks");
