@@ -36,6 +36,16 @@ test("review redecide: a note moved up the neck by hand stays, and its unlocked 
   expect(after.notes.filter((n) => n.bar > 1)).toEqual(moved.notes.filter((n) => n.bar > 1));
 });
 
+test("review redecide: with a capo the neck ends where it ends, not twice as early (fret 19 from the nut, by hand)", () => {
+  const capo = 7;
+  const one = draft().notes.slice(0, 1);
+  const notes = one.map((n) => ({ ...n, string: 1, fret: 3, midi: 64 + capo + 3 }));
+  const after = redecideBars({ ...draft(), capo, notes }, [1]);
+  const places = after.notes.flatMap((n) => [{ string: n.string, fret: n.fret }, ...n.alternatives]);
+  expect(places).toContainEqual({ string: 3, fret: 12 }); // 7 + 12 = 19
+  expect(places).toHaveLength(3); // string 4 would need fret 24 from the nut
+});
+
 test("review redecide: on any sheet notes by hand and other bars stay, no pitch changes, no string sounds twice", () => {
   fc.assert(
     fc.property(anySheet, fc.integer({ min: 1, max: 9 }), (sheet, bar) => {
