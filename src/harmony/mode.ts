@@ -57,6 +57,6 @@ export function guessMode(
     undecided,
     evidence: modeReasons(evidence, spelled, key, undecided),
     parentScale: parentScale(tonic, best.mode),
-    ...improviseWith(evidence, key),
+    ...improviseWith(evidence, key, undecided),
   };
 }

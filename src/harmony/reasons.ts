@@ -36,19 +36,17 @@ export function modeReasons(
   const t = pitchClassOf(key.tonic) ?? 0;
   const at = (x: readonly number[]): number => x[t] ?? 0;
   const out: string[] = [];
-  const percent = (x: number): string => `${Math.round(100 * x)} %`;
   if (at(e.held) > 0.3)
     out.push(
-      `The bass holds ${key.tonic} under changing chords for ${percent(at(e.held))} of the time: a held bass makes its note home.`,
+      `The bass holds ${key.tonic} under changing chords ${ofTheTime(at(e.held))}: a held bass makes its note home.`,
     );
-  else if (at(e.bass) > 0.25)
-    out.push(`${key.tonic} is the lowest note for ${percent(at(e.bass))} of the time.`);
+  else if (at(e.bass) > 0.25) out.push(`${key.tonic} is in the bass ${ofTheTime(at(e.bass))}.`);
   const starts = at(e.first) >= 0.4;
   const ends = at(e.last) >= 0.4;
   if (starts && ends) out.push(`It starts and ends on ${key.tonic}.`);
   else if (starts) out.push(`It starts on ${key.tonic}.`);
   else if (ends) out.push(`It ends on ${key.tonic}.`);
-  if (at(e.root) > 0.2) out.push(`Chords on ${key.tonic} take ${percent(at(e.root))} of the time.`);
+  if (at(e.root) > 0.2) out.push(`The chord on ${key.tonic} sounds ${ofTheTime(at(e.root))}.`);
   const third = isMinorMode(key.mode) ? "b3" : "3";
   const open = new Set(undecided.map((u) => u.missingDegree));
   if (!open.has(third)) pushCarrier(out, chords, key, third, e);
@@ -62,24 +60,39 @@ export function modeReasons(
     const brings =
       carriers.length > 0
         ? `${listOf(carriers)} ${carriers.length === 1 ? "brings" : "bring"} ${note}`
-        : `${note} sounds in the tune`;
-    const absent =
-      presenceOf(e, plain, key) < 0.5 ? `; ${plainNote} of plain ${plainName} does not sound` : "";
+        : `The tune brings ${note}`;
+    const absent = presenceOf(e, plain, key) < 0.5 ? ", which never sounds" : "";
     out.push(`${brings}, the ${ORDINAL[own] ?? own}, where plain ${plainName} has ${plainNote}${absent}.`);
   }
   if (differsFromPlain(key.mode).length === 0)
     for (const degree of isMinorMode(key.mode) ? ["b6", "b7"] : ["4", "7"])
       if (!open.has(degree)) pushCarrier(out, chords, key, degree, e);
-  for (const u of undecided) {
-    const mine = degreeNote(key.tonic, u.missingDegree);
-    const other = otherForm(key, u);
-    out.push(
-      `Not decided: ${key.tonic} ${u.between[0]} or ${key.tonic} ${u.between[1]}. The degree that parts them, ${mine}${other ? ` or ${other}` : ""}, does not clearly sound.`,
-    );
-  }
-  if (key.mode !== "ionian" && !key.mode.includes(" "))
+  for (const u of undecided) out.push(openReason(e, key, u));
+  if (undecided.length === 0 && key.mode !== "ionian" && !key.mode.includes(" "))
     out.push(`The notes are those of ${parentScale(key.tonic, key.mode)}, with ${key.tonic} as home.`);
   return out;
+}
+
+/** A share of time as a teacher would say it. @param share 0…1 */
+export function ofTheTime(share: number): string {
+  if (share >= 0.97) return "all the time";
+  if (share >= 0.85) return "nearly all the time";
+  if (share >= 0.6) return "most of the time";
+  if (share >= 0.42) return "about half of the time";
+  return share >= 0.29 ? "about a third of the time" : "about a quarter of the time";
+}
+
+/** Why two modes stay open: the note that would part them does not sound, or both its forms do, or it is not clear. */
+function openReason(e: HomeEvidence, key: Named, u: Undecided): string {
+  const mine = degreeNote(key.tonic, u.missingDegree);
+  const other = otherForm(key, u);
+  const number = ORDINAL[u.missingDegree.replace(/[b#]/g, "")]?.split(" ").at(-1) ?? "degree";
+  const sounds = (note: string): boolean => (e.presence[pitchClassOf(note) ?? 0] ?? 0) >= 0.5;
+  const between = `Not decided between ${key.tonic} ${u.between[0]} and ${key.tonic} ${u.between[1]}`;
+  if (sounds(mine) && sounds(other)) return `${between}: of the ${number}, both ${mine} and ${other} sound.`;
+  if (sounds(mine) || sounds(other))
+    return `${between}: the ${number} would decide, and whether it is ${mine} or ${other} is not clear.`;
+  return `${between}: the ${number} would decide, and neither ${mine} nor ${other} clearly sounds.`;
 }
 
 function presenceOf(e: HomeEvidence, degree: string, key: Named): number {
@@ -102,6 +115,9 @@ function pushCarrier(
     );
 }
 
+/** A chord that sounds for less than this share of the longest one that holds the note is not named: it may be misheard. */
+const CARRIER_SHARE = 0.2;
+
 /** Up to three chord symbols that hold a note, by the time they last. */
 function carriersOf(chords: readonly ChordSpan[], note: string): string[] {
   const pc = pitchClassOf(note);
@@ -109,8 +125,9 @@ function carriersOf(chords: readonly ChordSpan[], note: string): string[] {
   for (const c of chords)
     if (c.symbol !== NO_CHORD && pc !== undefined && chordPitchClasses(c.symbol).includes(pc))
       secs.set(c.symbol, (secs.get(c.symbol) ?? 0) + c.endSec - c.startSec);
-  return [...secs]
-    .sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1))
+  const ranked = [...secs].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1));
+  return ranked
+    .filter(([, sec]) => sec >= CARRIER_SHARE * (ranked[0]?.[1] ?? 0))
     .slice(0, 3)
     .map(([symbol]) => symbol);
 }
@@ -136,17 +153,24 @@ function differingDegree(mode: ModeName, number: string): string | undefined {
 const modeDegrees = (mode: ModeName): string[] => modeRow(mode).degrees.map(([, degree]) => degree);
 
 /** Scales to improvise with, best first, and how few notes the music itself uses.
- * A pentatonic is named only where every one of its notes belongs to the mode. */
+ * A pentatonic is named only where every one of its notes belongs to the mode; where modes stay open, those that fit all of them come first. */
 export function improviseWith(
   e: HomeEvidence,
   key: Named,
+  undecided: readonly Undecided[] = [],
 ): { improvise: string[]; usage?: "pentatonic" | "blues" } {
   const t = pitchClassOf(key.tonic) ?? 0;
   const sounding = e.presence.flatMap((p, pc) => (p >= 0.5 ? [mod(pc - t, 12)] : []));
   const within = (steps: readonly number[]): boolean => sounding.every((s) => steps.includes(s));
-  const modeSteps = modeDegrees(key.mode).map(stepOfDegree);
-  const fits = PENTATONICS.filter((p) => p.name !== "blues" && p.steps.every((s) => modeSteps.includes(s)));
-  const improvise = [`${key.tonic} ${key.mode}`, ...fits.map((p) => `${key.tonic} ${p.name}`)];
+  const modes = [...new Set([key.mode, ...undecided.flatMap((u) => u.between)])];
+  const fits = PENTATONICS.filter(
+    (p) =>
+      p.name !== "blues" &&
+      modes.every((mode) => p.steps.every((s) => modeDegrees(mode).map(stepOfDegree).includes(s))),
+  );
+  const five = fits.map((p) => `${key.tonic} ${p.name}`);
+  const seven = modes.map((mode) => `${key.tonic} ${mode}`);
+  const improvise = modes.length > 1 ? [...five, ...seven] : [...seven, ...five];
   const isBlues = sounding.includes(6) && sounding.includes(7) && within([0, 3, 5, 6, 7, 10]);
   const isPentatonic = sounding.length >= 3 && PENTATONICS.some((p) => p.name !== "blues" && within(p.steps));
   // Both thirds over a dominant seventh: the blues scale is what players reach for.

@@ -1,5 +1,6 @@
 /** The short text of a key or mode, as a teacher could read it aloud in a lesson. In: a guess. Out: plain lines. */
 import { NO_CHORD } from "../theory/chord.js";
+import { pitchClassOf } from "../theory/pitch.js";
 import { isMinorMode } from "../theory/scale.js";
 import type { ModeGuess } from "./harmony.js";
 import { listOf } from "./reasons.js";
@@ -32,7 +33,7 @@ function sayMode(guess: ModeGuess): string[] {
   const rival = guess.candidates[1];
   if (!open && rival && rival.probability > 0.15)
     lines.push(`It could also be heard as ${rival.tonic} ${rival.mode}.`);
-  if (guess.usage === "pentatonic") lines.push("Only the notes of a pentatonic are used.");
+  if (guess.usage === "pentatonic") lines.push("Only five notes are used, those of a pentatonic scale.");
   if (guess.usage === "blues") lines.push("The notes are those of the blues scale.");
   lines.push(`To improvise: ${listOf(guess.improvise)}.`);
   return lines;
@@ -65,7 +66,8 @@ export function sayTrack(found: TrackKey): string {
   }
   if (found.vote) {
     const isSame =
-      found.vote.key === found.tonic && (found.vote.scale === "minor") === isMinorMode(found.mode);
+      pitchClassOf(found.vote.key) === pitchClassOf(found.tonic) &&
+      (found.vote.scale === "minor") === isMinorMode(found.mode);
     if (!isSame) lines.push("", `A general key finder hears ${found.vote.key} ${found.vote.scale}.`);
   }
   return `${lines.join("\n")}\n`;

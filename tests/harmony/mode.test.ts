@@ -1,6 +1,7 @@
 import { expect, test } from "vitest";
 import { nameChords } from "../../src/harmony/chords.js";
 import { findMode } from "../../src/harmony/mode.js";
+import { ofTheTime } from "../../src/harmony/reasons.js";
 import { spellHarmony } from "../../src/harmony/spell.js";
 import { pitchClassOf } from "../../src/theory/pitch.js";
 import { undecidedPairs } from "../helpers/takes/modes.js";
@@ -98,3 +99,24 @@ test("harmony spell: chords are spelled by the key: flats in F aeolian, sharps i
   const sharp = spellHarmony([chord("Abm", "Ab"), chord("N.C.", "")], { tonic: "E", mode: "ionian" });
   expect(sharp.map((c) => c.symbol)).toEqual(["G#m", "N.C."]);
 });
+
+test("harmony mode: where the sixth is open, the scale that fits both modes comes first and no parent scale is claimed (by hand)", () => {
+  const { mode } = guess("half-open-door");
+  expect(mode.undecided.length).toBeGreaterThan(0);
+  expect(mode.improvise).toEqual(["A minor pentatonic", "A aeolian", "A dorian"]);
+  expect(mode.evidence.some((s) => s.startsWith("The notes are those of"))).toBe(false);
+  expect(mode.evidence).toContain(
+    "Not decided between A aeolian and A dorian: the sixth would decide, and neither F nor F# clearly sounds.",
+  );
+});
+
+// Shares as words, by hand.
+for (const [share, words] of [
+  [1, "all the time"],
+  [0.7, "most of the time"],
+  [0.5, "about half of the time"],
+  [0.33, "about a third of the time"],
+  [0.25, "about a quarter of the time"],
+] as const)
+  test(`harmony reasons: a share of ${share} is said as "${words}"`, () =>
+    expect(ofTheTime(share)).toBe(words));
