@@ -127,21 +127,23 @@ export function settleInPlace(
 /** Structures in which one stretch of bars is put back in its place. */
 function trials(score: Score, structure: Structure, heard: readonly PlayedNote[]): Structure[] {
   const { places } = structure;
-  const paceAt = paceNear(score, places);
+  const paceNearest = paceNear(score, places);
+  const anyPace = paceNearest(0);
+  if (anyPace === undefined) return []; // no bar was played through
+  const paceAt = (sec: number): number => paceNearest(sec) ?? anyPace;
   const lineOf = (pass: BarPass): number => {
     const bar = score.bars[pass.barIdx];
     const lead = (score.events[bar?.firstEvent ?? -1]?.startTick ?? 0) - (bar?.startTick ?? 0);
-    return pass.fromSec - (bar === undefined ? 0 : lead * (paceAt(pass.fromSec) ?? 0)); // tick · sec/tick = sec
+    return pass.fromSec - (bar === undefined ? 0 : lead * paceAt(pass.fromSec)); // tick · sec/tick = sec
   };
   const anchors: Anchor[] = places.flatMap((place, barIdx) =>
     place.kind === "left-out" ? [] : [{ barIdx, sec: lineOf(place.pass) }],
   );
   const tickOf = (barIdx: number): number => score.bars[barIdx]?.startTick ?? 0;
-  const barSecAt = (a: Anchor): number =>
-    (score.bars[a.barIdx]?.lengthTicks ?? 0) * (paceAt(a.sec) ?? Number.NaN);
+  const barSecAt = (a: Anchor): number => (score.bars[a.barIdx]?.lengthTicks ?? 0) * paceAt(a.sec);
   /** How much later the second bar line falls than the clock of the first has it, seconds. */
   const lateBy = (a: Anchor, b: Anchor): number =>
-    b.sec - a.sec - (tickOf(b.barIdx) - tickOf(a.barIdx)) * (paceAt((a.sec + b.sec) / 2) ?? Number.NaN);
+    b.sec - a.sec - (tickOf(b.barIdx) - tickOf(a.barIdx)) * paceAt((a.sec + b.sec) / 2);
   const isOff = (i: number): boolean => {
     const [a, b] = [anchors[i], anchors[i + 1]];
     if (!a || !b) return false;
@@ -163,7 +165,7 @@ function trials(score: Score, structure: Structure, heard: readonly PlayedNote[]
   for (const [i, a] of anchors.entries()) {
     if (i < anchors.length - 1 && !isOff(i)) continue;
     // As many bars as notes sound on for.
-    const pace = paceAt(a.sec) ?? Number.NaN;
+    const pace = paceAt(a.sec);
     const toIdx = score.bars.findLastIndex(
       (bar, k) => k <= lastIdx && a.sec + (bar.startTick - tickOf(a.barIdx)) * pace < lastHeardSec + 0.1,
     );
@@ -173,12 +175,12 @@ function trials(score: Score, structure: Structure, heard: readonly PlayedNote[]
   }
   const first = anchors[0];
   if (first && first.barIdx > 0) {
-    const pace = paceAt(first.sec) ?? Number.NaN;
+    const pace = paceAt(first.sec);
     const startSec = first.sec - (tickOf(first.barIdx) - tickOf(0)) * pace;
     const head = { barIdx: -1, sec: startSec };
     if (startSec > -0.1) out.push(putBack(score, structure, lineOf, head, first));
   }
-  return out.filter((trial) => trial !== structure);
+  return out;
 }
 
 const endTick = (score: Score, barIdx: number): number => {
