@@ -15,9 +15,9 @@ const REPEAT_DEFAULTS = Object.freeze({
   doubted: 0.3, // and at which it has none
   replaced: 1, // cost of another note in a note's place
   missing: 0.5, // and of a note that the other bar lacks: it may have been missed
-  slip: 0.85, // cost allowed to a bar whatever its length: one note otherwise
+  slip: 1, // cost allowed to a bar whatever its length: one note otherwise
   misheard: 0.06, // and for each of its notes
-  endingMisheard: 0.12, // for each note of a bar's first part, where an ending is varied
+  endingMisheard: 0.16, // for each note of a bar's first part, where an ending is varied
   leastBefore: 2, // notes that must be the same before an ending
   rounds: 2,
   sample: 16, // bars that say what most of a group have
