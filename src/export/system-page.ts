@@ -1,7 +1,7 @@
 /** What the page prints on and around an engraved system: fret numbers, picking letters, chords, section letters, bar numbers. */
 import type { Sheet } from "../sheet/sheet.js";
 import { chordsByBar } from "./bars.js";
-import { COLORS, type Pen, withSigns } from "./ink.js";
+import { COLORS, type Pen, type TextStyle, withSigns } from "./ink.js";
 import type { EngravedSystem, PlacedInk } from "./systems.js";
 
 const CHORD_ROW_PT = 17;
@@ -108,22 +108,49 @@ function drawFrets(pen: Pen, system: EngravedSystem, x: number, dy: number): voi
   }
 }
 
+/** Sizes of chord names: the smaller ones where many stand close. */
+const CHORD_SIZES_PT = [13, 11.5, 10, 8.5, 7] as const;
+
+type ChordInk = { x: number; text: string };
+
+/** Draws the chord names over their notes, in the largest size in which all of them end with the line. */
 function drawChords(pen: Pen, sheet: Sheet, system: EngravedSystem, x: number, chordY: number): void {
+  const rightX = x + (system.bars.at(-1)?.x1 ?? 0);
+  for (const [idx, sizePt] of CHORD_SIZES_PT.entries()) {
+    const style = { face: "serif-bold", sizePt } as const;
+    const placed = placeChords(pen, sheet, system, x, style);
+    const last = placed.at(-1);
+    const isWide = last !== undefined && last.x + pen.width(last.text, style) > rightX + 2;
+    if (isWide && idx < CHORD_SIZES_PT.length - 1) continue;
+    for (const chord of placed) pen.text(chord.x, chordY, chord.text, style);
+    return;
+  }
+}
+
+/** Chords from left to right, none over the one before it. */
+function placeChords(
+  pen: Pen,
+  sheet: Sheet,
+  system: EngravedSystem,
+  x: number,
+  style: TextStyle,
+): ChordInk[] {
   const chords = chordsByBar(sheet);
+  const barTicks = sheet.grid.meter.beats * 24;
+  const placed: ChordInk[] = [];
   let lastEnd = Number.NEGATIVE_INFINITY;
   for (const { bar, x0, x1 } of system.bars) {
     for (const { tick, chord } of chords.get(bar) ?? []) {
       const at = system.notes.find((p) => p.note.bar === bar && p.note.tick >= tick);
-      const barTicks = sheet.grid.meter.beats * 24;
       let cx = x + (at ? at.x - 4 : x0 + (tick / barTicks) * (x1 - x0) + 6);
       const hasLetter = sheet.form.some((p) => p.bars[0] === bar && p.label) && tick === 0;
       const clear = x + x0 + (bar === system.bars[0]?.bar ? 20 : 12);
       if (hasLetter && cx < clear) cx = clear;
       if (cx < lastEnd + 4) cx = lastEnd + 4;
-      const symbol = withSigns(chord.symbol);
-      const style = { face: "serif-bold", sizePt: 13 } as const;
-      pen.text(cx, chordY, symbol, style);
-      lastEnd = cx + pen.width(symbol, style);
+      const text = withSigns(chord.symbol);
+      placed.push({ x: cx, text });
+      lastEnd = cx + pen.width(text, style);
     }
   }
+  return placed;
 }
