@@ -1,6 +1,7 @@
 // Time, form, pattern and pooling on takes whose notes come from a listener by chance (tests/grid/simulate.ts) and whose attacks come
 // from the rendered sound: placement, beats (F as mir_eval), first beat, feel, with attack times and without; pairs of same bars;
-// form; pattern; and seconds for ten minutes of notes. `--takes=N` studies (60), `--from=SEED` (9000). The listener itself: grid-heard.
+// form; pattern; and seconds for ten minutes of notes. `--takes=N` studies (60), `--from=SEED` (9000),
+// `--no-sound` for a quick look: nothing is rendered, attacks are the true counts, and only the first way is tried. The listener itself: grid-heard.
 import { findAttacks } from "../../src/grid/attacks.js";
 import { findGrid } from "../../src/grid/beats.js";
 import { placeNotes } from "../../src/grid/place.js";
@@ -10,8 +11,9 @@ import { findPattern } from "../../src/sheet/pattern.js";
 import { simulateListening } from "../grid/simulate.js";
 import { beatFMeasure } from "../helpers/score/beats.js";
 import { placementRate } from "../helpers/score/take.js";
-import { perform } from "../helpers/takes/perform.js";
-import { renderTake } from "../helpers/takes/take.js";
+import { type Performance, perform } from "../helpers/takes/perform.js";
+import type { Study } from "../helpers/takes/study.js";
+import { renderTake, type TakeOptions } from "../helpers/takes/take.js";
 import { toSheet } from "../helpers/takes/to-sheet.js";
 import { type BenchCase, type Cell, mean } from "./bench-case.js";
 import { FIRST_SEED, flagValue, studiesFrom, takeOptions } from "./grid-takes.js";
@@ -29,9 +31,30 @@ const HEARING = {
   hard: { misses: 0.05, octaves: 0.03, restruck: 0.02 },
 } as const;
 
+/** As tests/helpers/takes/take.ts has its conditions played. */
+const PLAYING = {
+  clean: { jitterMs: 5, drift: 0.005 },
+  hard: { jitterMs: 12, drift: 0.03 },
+} as const;
+
+type Heard = { performance: Performance; attackSec: number[] };
+
+async function rendered(study: Study, options: TakeOptions): Promise<Heard> {
+  const { take, performance } = await renderTake(study, options);
+  const unpitched = findAttacks(take).filter((a) => !a.pitched);
+  return { performance, attackSec: unpitched.map((a) => a.onsetSec) };
+}
+
+/** The same without the sound: attacks are where the counts are. */
+function unheard(study: Study, options: TakeOptions): Heard {
+  const performance = perform(study, { ...options, ...PLAYING[options.condition ?? "clean"] });
+  return { performance, attackSec: performance.countIn.map((c) => c.atSec) };
+}
+
 const bench: BenchCase = {
   name: "grid",
   run: async ({ quick, flags, log }) => {
+    const noSound = flags.includes("--no-sound");
     const studies = studiesFrom(
       flagValue(flags, "from", FIRST_SEED),
       flagValue(flags, "takes", quick ? 6 : 60),
@@ -49,20 +72,15 @@ const bench: BenchCase = {
       let forms = 0;
       for (const { seed, study } of studies) {
         const options = takeOptions(seed, condition === "hard");
-        const rendered = await renderTake(study, options);
-        const attackSec = findAttacks(rendered.take)
-          .filter((a) => !a.pitched)
-          .map((a) => a.onsetSec);
+        const { performance, attackSec } = noSound ? unheard(study, options) : await rendered(study, options);
         const hearing = { seed, ...HEARING[condition] };
-        const listening = simulateListening(rendered.performance, hearing);
+        const listening = simulateListening(performance, hearing);
         const given = { tempoBpm: study.tempoBpm, meter: study.meter };
-        for (const way of ["attacks", "no attacks", "paused"] as const) {
+        for (const way of noSound ? (["attacks"] as const) : (["attacks", "no attacks", "paused"] as const)) {
           // A pause of 0.3 s before a bar in the middle: what comes after it must not shift.
           const pauses = [{ beforeBar: 1 + Math.ceil(study.barCount / 2), sec: 0.3 }];
-          const jitterMs = condition === "hard" ? 12 : 5;
-          const drift = condition === "hard" ? 0.03 : 0.005;
           const played =
-            way === "paused" ? perform(study, { ...options, pauses, jitterMs, drift }) : rendered.performance;
+            way === "paused" ? perform(study, { ...options, ...PLAYING[condition], pauses }) : performance;
           const heard = way === "paused" ? simulateListening(played, hearing) : listening;
           const grid = findGrid(heard, way === "no attacks" ? given : { ...given, clicks: attackSec });
           const placed = placeNotes(heard.notes, grid);
@@ -103,9 +121,10 @@ const bench: BenchCase = {
             form.map((p) => p.label + p.bars.length).join(" ");
           if (written(findForm(groupOfBar).form) === written(study.form)) forms++;
         }
-        log(`${seed} ${condition}: ${rows.at(-3)?.[5]}`);
+        log(`${seed} ${condition}: ${rows.at(noSound ? -1 : -3)?.[5]}`);
       }
-      for (const [way, list] of all)
+      for (const [way, list] of all) {
+        if (list.length === 0) continue;
         summary.push([
           "all",
           condition,
@@ -117,6 +136,7 @@ const bench: BenchCase = {
           `${list.filter((f) => f.first).length}/${list.length}`,
           `${list.filter((f) => f.feel).length}/${list.length}`,
         ]);
+      }
       const f1 = (2 * pairs.both) / (pairs.true + pairs.estimated);
       notes.push(
         `${condition}: pairs of same bars P ${(pairs.both / pairs.estimated).toFixed(4)} R ${(pairs.both / pairs.true).toFixed(4)} F1 ${f1.toFixed(4)}; ` +
