@@ -1,6 +1,6 @@
 // What happens in a take besides the notes, on rendered takes of guitars that no training saw: is it said, with the right bars, and is
-// nothing else said and no note accused for it. `--from=900 --to=905` takes studies by seed instead of named ones; `--simulated` does
-// without listener and sound.
+// nothing else said and no note accused for it. `--from=900 --to=905` takes studies by seed instead of named ones, `--way=pause` one
+// thing that happens; `--simulated` does without listener and sound.
 import { PulgarError } from "../../src/base/errors.js";
 import { checkSheet } from "../../src/check/compare.js";
 import type { CheckReport } from "../../src/check/report.js";
@@ -141,10 +141,11 @@ const bench: BenchCase = {
             studyBySeed(Number(from) + k),
           );
     const studies = all.filter((_, k) => !quick || k === 0);
+    const ways = WAYS.filter((way) => way.name.startsWith(flagText("way") ?? ""));
     const rows: Cell[][] = [];
     const notes = [what];
     for (const condition of ["clean", "hard"] as const) {
-      for (const way of WAYS) {
+      for (const way of ways) {
         const tally: Tally = { takes: 0, said: 0, rightBars: 0, besides: 0, written: 0, accused: 0 };
         for (const [idx, study] of studies.entries()) {
           const played = way.played(study);
