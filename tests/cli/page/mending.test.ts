@@ -137,7 +137,7 @@ describe.skipIf(!hasChromium)(
       await page.close();
       child.kill("SIGKILL");
       await drop(folder.dir);
-    });
+    }, 180_000); // some hundred keys, each waited for
 
     test("review page: a second tab never overwrites the first, and says so", async () => {
       const folder = await reviewFolder();
