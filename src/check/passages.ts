@@ -9,7 +9,11 @@ import type { PlayedBar, Score } from "./written.js";
 
 export type Ignored = { fromSec: number; toSec: number; why: string };
 
-const PAUSE = Object.freeze({ leastSec: 1.2, share: 2.5 }); // a gap of this length, and this many times the written one
+const PAUSE = Object.freeze({
+  leastSec: 1.2, // a gap of this length …
+  share: 2.5, // … and this many times the written one
+  leastNotes: 3, // heard in it that make it music: a string that rings on is now and then taken for one struck anew
+});
 
 const OPENING_EVENTS = 12; // the first bar or two: a false start is made of their pitches
 
@@ -133,7 +137,7 @@ export function passageFindings(
     if (ignored.some((s) => within(s.fromSec) || within(s.toSec))) continue;
     if (unwritten.some((s) => within(s.fromSec) || within(s.toSec))) continue;
     const played = listening.notes.filter((n) => within(n.onsetSec)).length;
-    if (played === 0)
+    if (played < PAUSE.leastNotes)
       say(
         "pause",
         "note",

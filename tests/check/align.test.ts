@@ -2,6 +2,7 @@ import { spawnSync } from "node:child_process";
 import { expect, test } from "vitest";
 import { alignSheet } from "../../src/check/align.js";
 import { simulateListening } from "../helpers/check/simulate.js";
+import { playTiny, risingBars, tinyListening, tinySheet } from "../helpers/check/tiny.js";
 import { withoutRhythm } from "../helpers/check/trial.js";
 import { hasPython, testNeeding } from "../helpers/needs.js";
 import { type Performance, type PerformOptions, perform } from "../helpers/takes/perform.js";
@@ -102,6 +103,18 @@ for (const [rule, options] of [
       listenTo(play({ ...options, ...("pauses" in options ? { pauses: [...options.pauses] } : {}) })),
     );
     expect(findings.map((f) => f.rule)).toContain(rule);
+  });
+
+for (const [sounds, rule] of [
+  [1, "pause"],
+  [5, "unwritten-bar"],
+] as const)
+  test(`check/passages: three seconds with ${sounds} heard onset${sounds > 1 ? "s" : ""} in them are ${rule}`, () => {
+    const tiny = tinySheet(risingBars(6));
+    const played = playTiny(tiny, 1, 0.4).map((n) => (n.bar > 3 ? { ...n, sec: n.sec + 3 } : n));
+    const between = Array.from({ length: sounds }, (_, k) => ({ sec: 6.6 + 0.4 * k, midi: 50 + k }));
+    const { findings } = alignSheet(tiny, tinyListening([...played, ...between], 16));
+    expect(findings.map((f) => f.rule)).toEqual([rule]);
   });
 
 test("check/passages: a steady reading has nothing to say", () => {
