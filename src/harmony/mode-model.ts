@@ -110,7 +110,7 @@ export function weighKeys(e: HomeEvidence, hints: KeyHints = {}): WeighedKey[] {
 }
 
 const UNDECIDED_DEFAULTS = {
-  absent: 0.42, // a deciding degree sounds, in one of its forms, with at least this probability, or it decides nothing
+  absent: 0.6, // a deciding degree sounds, in one of its forms, with at least this probability, or it decides nothing
   disputed: 0.4, // a mode so likely beside the first (as a share of it) is still open, though something sounds
 } as const;
 
