@@ -9,7 +9,7 @@ import type { Take } from "../src/audio/take.js";
 import { PulgarError } from "../src/base/errors.js";
 import { ffmpegAsWav, findFfmpeg } from "./ffmpeg.js";
 import { fileTrouble } from "./file-trouble.js";
-import { letGo } from "./let-go.js";
+import { letGo, letGoNowAndThen } from "./let-go.js";
 
 export type OpenedTake = { take: Take; channelCount: number; fileName: string; decodedBy: string };
 
@@ -129,8 +129,11 @@ async function* aligned(chunks: AsyncIterable<AudioChunk>): AsyncGenerator<Audio
 function chunked(path: string, sniffed: Sniffed, fileName: string, want: Want) {
   const bytes = createReadStream(path, { highWaterMark: READ_LEN });
   const source = (async function* () {
-    for await (const part of bytes as AsyncIterable<Buffer>)
+    const dropOld = letGoNowAndThen();
+    for await (const part of bytes as AsyncIterable<Buffer>) {
+      dropOld();
       yield part.byteOffset % 8 === 0 ? part : new Uint8Array(part); // decoders want their numbers aligned
+    }
   })();
   return takeFromChunks(decodeChunked(source, sniffed.container as "wav"), fileName, want);
 }

@@ -15,7 +15,7 @@ export function letGo(): void {
   collect();
 }
 
-const CALLS_A_TIME = 8; // blocks of 4 MB
+const CALLS_A_TIME = 8; // blocks of 4 MB, or pieces of a file with 1.5 MB of what is made of them
 
 /** A function that lets go at every eighth call. */
 export function letGoNowAndThen(): () => void {

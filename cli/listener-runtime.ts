@@ -18,7 +18,7 @@ export type OpenListener = {
   close: () => Promise<void>;
 };
 
-const MOST_THREADS = 4; // more wait for features, which one thread makes: measured in tests/bench/speed.bench.ts
+const MOST_THREADS = 2; // each holds 90 MB; with more, the one thread that makes features is waited for soon
 
 /** @param options.threads how many work side by side; 0: this thread does, as tests and questions about the runtime want it
  * @throws PulgarError "bad-model" when weights and card do not belong together, "no-runtime" when none can be opened */
