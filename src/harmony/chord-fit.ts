@@ -85,7 +85,16 @@ function partOf(step: number, row: ChordRow): Part {
   return "other";
 }
 
-const PARTS = CHORDS.map((row) => row.steps.map((step) => partOf(step, row)));
+/** What is looked up for every reading: the parts of the chord's notes, and which steps over the root it holds, shape (12). */
+const LOOKUP = new Map(
+  CHORDS.map((row) => [
+    row,
+    {
+      parts: row.steps.map((step) => partOf(step, row)),
+      holds: Array.from({ length: 12 }, (_, step) => row.steps.includes(step)),
+    },
+  ]),
+);
 
 /** Fills `x`, in the order of CHORD_FEATURES, for a chord over the bass of `v`. */
 export function chordFeatures(
@@ -109,11 +118,13 @@ type Add = (name: ChordFeature, value: number) => void;
 
 function leftOver(v: Voices, rootPc: number, row: ChordRow, context: ChordContext, add: Add): void {
   const { counted } = CHORD_FIT_DEFAULTS;
+  const holds = LOOKUP.get(row)?.holds ?? [];
   for (let pc = 0; pc < 12; pc++) {
-    if (row.steps.includes(mod(pc - rootPc, 12))) continue;
+    if (holds[(pc - rootPc + 12) % 12]) continue;
     const inner = v.inner[pc] ?? 0;
     const low = v.low[pc] ?? 0;
     const top = v.top[pc] ?? 0;
+    if (inner + low + top === 0) continue;
     if (pc === v.bass.pc) {
       add("outBassNote", inner);
       add("outBassNoteCount", Math.min(1, inner / counted));
@@ -132,7 +143,7 @@ function leftOver(v: Voices, rootPc: number, row: ChordRow, context: ChordContex
 
 function ofNotes(v: Voices, rootPc: number, row: ChordRow, context: ChordContext, add: Add): void {
   const { present } = CHORD_FIT_DEFAULTS;
-  const parts = PARTS[CHORDS.indexOf(row)] ?? [];
+  const parts = LOOKUP.get(row)?.parts ?? [];
   row.steps.forEach((step, k) => {
     const pc = mod(rootPc + step, 12);
     const part = parts[k];

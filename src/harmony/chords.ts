@@ -83,11 +83,19 @@ function usedChords(pieces: readonly Piece[]): NonNullable<ChordContext["used"]>
       add(`${r.rootPc} ${r.quality} ${r.bassPc}`, weight * r.probability);
     }
   const share = (key: string): number => (total > 0 ? Math.sqrt((sums.get(key) ?? 0) / total) : 0);
-  return (rootPc: number, row: ChordRow, bassPc: number) => [
-    share(`${rootPc} ${row.suffix}`),
-    share(`${rootPc} family ${row.family}`),
-    share(`${rootPc} ${row.suffix} ${bassPc}`),
-  ];
+  // Every reading asks again: the answers are kept.
+  const kept = new Map<ChordRow, (readonly [number, number, number] | undefined)[]>();
+  return (rootPc: number, row: ChordRow, bassPc: number) => {
+    const known = kept.get(row) ?? new Array<readonly [number, number, number] | undefined>(144);
+    kept.set(row, known);
+    const answer = known[rootPc * 12 + bassPc] ?? [
+      share(`${rootPc} ${row.suffix}`),
+      share(`${rootPc} family ${row.family}`),
+      share(`${rootPc} ${row.suffix} ${bassPc}`),
+    ];
+    known[rootPc * 12 + bassPc] = answer as readonly [number, number, number];
+    return answer as readonly [number, number, number];
+  };
 }
 
 function cutBar(
