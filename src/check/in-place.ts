@@ -15,6 +15,7 @@ const IN_PLACE_DEFAULTS = Object.freeze({
   sameStartShare: 0.25, // of a bar: a pass that begins this near a bar's place stands there
   reachSec: 0.12, // of a note from its place: rough times between two bars drift by so much
   heardLogit: -1, // an onset peak above this is a written note found
+  leastHeard: 3, // notes in its time that make a bar after the last one found: a string that seems struck anew there is none
   perMove: 3, // notes that a bar left out or put in must explain to be believed
 });
 
@@ -161,14 +162,17 @@ function trials(score: Score, structure: Structure, heard: readonly PlayedNote[]
     }
   });
   const lastIdx = score.bars.findLastIndex((b) => b.endEvent > b.firstEvent);
-  const lastHeardSec = heard.at(-1)?.onsetSec ?? 0;
   for (const [i, a] of anchors.entries()) {
     if (i < anchors.length - 1 && !isOff(i)) continue;
     // As many bars as notes sound on for.
     const pace = paceAt(a.sec);
-    const toIdx = score.bars.findLastIndex(
-      (bar, k) => k <= lastIdx && a.sec + (bar.startTick - tickOf(a.barIdx)) * pace < lastHeardSec + 0.1,
-    );
+    const lineSecOf = (tick: number): number => a.sec + (tick - tickOf(a.barIdx)) * pace - 0.1;
+    const toIdx = score.bars.findLastIndex((bar, k) => {
+      const notes = score.events.slice(bar.firstEvent, bar.endEvent).reduce((n, e) => n + e.midis.length, 0);
+      const [fromSec, toSec] = [lineSecOf(bar.startTick), lineSecOf(bar.startTick + bar.lengthTicks)];
+      const within = heard.filter((n) => n.onsetSec >= fromSec && n.onsetSec < toSec).length;
+      return notes > 0 && k <= lastIdx && within >= Math.min(IN_PLACE_DEFAULTS.leastHeard, notes);
+    });
     if (toIdx <= a.barIdx) continue;
     const end = { barIdx: toIdx + 1, sec: a.sec + (endTick(score, toIdx) - tickOf(a.barIdx)) * pace };
     out.push(putBack(score, structure, lineOf, a, end));

@@ -59,6 +59,15 @@ test("check/in-place: a last bar in whose time nothing sounds stays left out", (
   expect(startsOf(settled(found, short)).at(-1)).toBe("-");
 });
 
+test("check/in-place: one onset after the end, of a pitch that is written there, makes no bar", () => {
+  const ghost = [
+    ...played().filter((n) => n.bar < 8),
+    { sec: 15, midi: played().find((n) => n.bar === 8)?.midi ?? 0 },
+  ];
+  const found = [1, 2, 3, 4, 5, 6, 7].map((bar, k) => [bar, 1 + 2 * k] as const);
+  expect(startsOf(settled(found, ghost)).at(-1)).toBe("-");
+});
+
 test("check/in-place: bars left out for good stay left out, the clock being ahead ever after", () => {
   const order = [1, 2, 6, 7, 8];
   const found = order.map((bar, k) => [bar, 1 + 2 * k] as const);
