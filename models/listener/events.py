@@ -42,6 +42,7 @@ class BankIndex:
         self.group = group
         self.of_guitar = [np.flatnonzero(guitar == g) for g in range(len(guitars))]
         self.cache = {}
+        self.every_string = True  # strings are labelled for every guitar, or only where the recordings name them
         self.distractors = None  # indices of sounds that are no notes, by kind
 
     def candidates(self, guitar, midi, string):
@@ -142,20 +143,29 @@ def make_pattern(rng, style, slots):
 class Player:
     """State of six strings while a clip is generated."""
 
-    def __init__(self, rng, bank, clip_idx, clip_len, guitar, cents):
+    def __init__(self, rng, bank, clip_idx, clip_len, guitar, cents, open_midi):
         self.rng, self.bank, self.clip, self.len = rng, bank, clip_idx, clip_len
         self.guitar = guitar
         self.group = bank.guitars[guitar][1]
         self.events, self.labels = [], []
         self.sounding = [None] * 6  # [event row, label row] by string 0..5 = 6..1
+        self.open_midi = open_midi
         self.cents = [cents + rng.gauss(0, 2.5) for _ in range(6)]
         self.string_db = [rng.gauss(0, 1.5) for _ in range(6)]
-        self.pluck = rng.uniform(0.08, 0.3)
-        self.comb = rng.choice([0, 0, rng.uniform(0.05, 0.5)])
+        # Where the strings are plucked, as a share of the open string from the bridge: the thumb's strings often nearer the middle.
+        near, lean = rng.uniform(0.07, 0.26), rng.uniform(-0.005, 0.025)
+        self.pluck = [max(0.04, near + lean * (5 - s) + rng.gauss(0, 0.01)) for s in range(6)]
+        self.comb = rng.choice([0, rng.uniform(0.05, 0.5), rng.uniform(0.05, 0.5)])
         self.dark = max(0.0, rng.gauss(0.05, 0.25))
-        self.beating = rng.choice([0, 0, 0, 0.15, 0.5])
+        # Shorter strings sound darker and die sooner, wound ones more so: by fret, strings 6 to 1.
+        shorter = rng.choice([0, 1, 1])
+        wound = [1.0, 1.0, 1.0, rng.choice([0.5, 0.5, 1.0]), 0.5, 0.5]
+        self.fret_dark = [shorter * w * rng.uniform(0, 0.05) for w in wound]
+        self.fret_decay = [shorter * w * rng.uniform(0, 0.14) for w in wound]
+        self.beating = rng.choice([0, 0, 0.15, 0.3, 0.6])
         self.extra_decay = rng.choice([0, 0, 0, rng.uniform(0, 3), rng.uniform(2, 9) if rng.random() < 0.4 else 0])
-        # A string's timbre belongs to the string only where the recording says so.
+        # Where the recording says which string it was, the string's own timbre is in it; elsewhere where it is plucked and how
+        # far up, and what else rings (a string sounds one note at a time), still tell.
         self.string_known = bool(bank.string[bank.of_guitar[guitar]].max() > 0)
 
     def stop(self, s, at, fade):
@@ -182,7 +192,8 @@ class Player:
         length = int((bank.length[src] - skip) / ratio)
         if length < 400:
             return
-        decay = self.extra_decay
+        fret = 0 if self.string_known else midi - self.open_midi[s]
+        decay = self.extra_decay + self.fret_decay[s] * fret
         # Where the sound has died away: the recorded envelope, stretched, plus what the player's damping adds.
         env = bank.env_db[src]
         t = np.arange(len(env)) * (ENV_HOP / ratio / RATE_HZ)
@@ -192,13 +203,13 @@ class Player:
         event = [
             self.clip, src, at, length, 200, ratio, 10 ** ((gain_db + self.string_db[s]) / 20), skip,
             8 if plucked else rng.randint(60, 260),
-            (self.pluck + rng.gauss(0, 0.015)) * period * 2, self.comb * rng.uniform(0.6, 1.2),
-            min(0.9, max(-0.45, self.dark + rng.gauss(0, 0.1) - gain_db * 0.012)), decay / RATE_HZ,
+            max(0.03, self.pluck[s] + rng.gauss(0, 0.012)) * 2 ** (fret / 12) * period, self.comb * rng.uniform(0.6, 1.2),
+            min(0.9, max(-0.45, self.dark + self.fret_dark[s] * fret + rng.gauss(0, 0.1) - gain_db * 0.012)), decay / RATE_HZ,
             # A beating tail, as two polarisations or two strings make it: no new onset.
             rng.uniform(0.1, 0.6) if rng.random() < self.beating else 0.0,
             2 * math.pi * rng.uniform(0.7, 7) / RATE_HZ, rng.uniform(0, 6.28),
         ]
-        label = [self.clip, midi - LOWEST_MIDI, at, at + max(audible, 900), (6 - s) if self.string_known else 0, 1.0]
+        label = [self.clip, midi - LOWEST_MIDI, at, at + max(audible, 900), (6 - s) if self.string_known or bank.every_string else 0, 1.0]
         self.events.append(event)
         self.labels.append(label)
         self.sounding[s] = [event, label]
@@ -206,10 +217,10 @@ class Player:
 
 def play(rng, bank, clip_idx, clip_len, guitar, cents):
     """One clip of playing. Returns (events, labels) as lists of rows."""
-    p = Player(rng, bank, clip_idx, clip_len, guitar, cents)
     open_midi = choose(rng, TUNINGS)
     capo = rng.choice([0, 0, 0, 0, 1, 2, 2, 3, 3, 4, 5, 6, 7])
     open_midi = [o + capo for o in open_midi]
+    p = Player(rng, bank, clip_idx, clip_len, guitar, cents, open_midi)
     # The bank may not reach as low as the tuning: notes out of reach are skipped by distance below.
     style = choose(rng, [("arpeggio", 46), ("travis", 12), ("block", 9), ("strum", 7), ("pinch", 14), ("melody", 12)])
     slots = rng.choice([8, 8, 8, 6, 12, 16, 16])

@@ -37,7 +37,7 @@ card = dict(
     outputs="logits: onset (frames, 53), sounding (frames, 53), strings (frames, 53, 6)",
     lowestMidi=36,
     pitchCount=53,
-    contextFrames=48,
+    contextFrames=64,
     **json.loads(facts.read_text()),
     data=SOURCES,
     heldOut="the guitars of npm tonejs-instrument-guitar-* and of Debian's fluid-soundfont-gm were in no training",

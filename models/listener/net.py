@@ -1,12 +1,14 @@
 """The network: features (batch, 2, frames, 264) -> logits of onset, sounding (batch, frames, 53) and string (batch, frames, 53, 6).
 
-A stem on the bands; stride 3 to one row a semitone; then every pitch looks at the rows from an octave below to three
-octaves above itself, where its partials lie; residual convolutions, ever wider in time, among pitches; half-way the
-pitches look at their octaves and twelfths, above and below, to explain one by another; the mean over all pitches is added in twice, so
-that a thump or a talking voice is seen as what it is.
+A stem on the bands, its second layer in steps of two frames; stride 3 to one row a semitone; then every pitch looks at the
+rows from an octave below to three octaves above itself, where its partials lie; residual convolutions, ever wider in time,
+among pitches; half-way the pitches look at their octaves and twelfths, above and below, to explain one by another; the mean
+over all pitches is added in twice, so that a thump or a talking voice is seen as what it is. The heads give every frame of a
+step its own outputs, so onsets stay as fine as the frames.
 
-The first look is a plain convolution 49 rows wide, the second two dilated ones: on a CPU they run at full speed, where
-gathering chosen rows side by side cost more in copying than in arithmetic. Channels are multiples of 16 for the same reason.
+The wide look is a plain convolution 49 rows wide, over fewer channels; the octaves are two dilated ones: on a CPU they run at
+full speed, where gathering chosen rows side by side cost more in copying than in arithmetic. Channels are multiples of 16 for
+the same reason.
 """
 
 import torch
@@ -18,49 +20,62 @@ REACH_DOWN, REACH_UP = 12, 36
 OCTAVE, TWELFTH = 12, 19
 
 
-def conv(c_in, c_out, kernel, dilation=1, stride=1, pad=None):
+def conv(c_in, c_out, kernel, dilation=1, stride=(1, 1), pad=None):
     kt, kf = kernel
     pad = (dilation * (kt // 2), kf // 2) if pad is None else pad
     return nn.Sequential(
-        nn.Conv2d(c_in, c_out, kernel, padding=pad, dilation=(dilation, 1), stride=(1, stride), bias=False), nn.BatchNorm2d(c_out)
+        nn.Conv2d(c_in, c_out, kernel, padding=pad, dilation=(dilation, 1), stride=stride, bias=False), nn.BatchNorm2d(c_out)
     )
 
 
 class Block(nn.Module):
-    def __init__(self, c, dilation, kf=3):
+    def __init__(self, c, narrow, dilation):
         super().__init__()
-        self.a = conv(c, c, (3, kf), dilation)
-        self.b = conv(c, c, (1, 1))
+        self.a = conv(c, narrow, (3, 3), dilation)
+        self.b = conv(narrow, c, (1, 1))
 
     def forward(self, x):
         return F.relu(x + self.b(F.relu(self.a(x))))
 
 
 class Net(nn.Module):
-    def __init__(self, stem=16, mid=32, wide=48, dilations=(1, 2, 4, 8, 16, 1, 2, 4), string_width=16, exchange=True, context=True):
+    """@param step frames to a step of the trunk; near: channels of the wide look; narrow: channels inside a block"""
+
+    def __init__(self, step=2, stem=16, mid=32, near=16, wide=48, narrow=32, dilations=(1, 2, 4, 8, 1, 2, 4, 1), string_width=16, exchange=True, context=True):
         super().__init__()
         self.config = dict(
-            stem=stem, mid=mid, wide=wide, dilations=list(dilations), string_width=string_width, exchange=exchange, context=context
+            step=step, stem=stem, mid=mid, near=near, wide=wide, narrow=narrow, dilations=list(dilations), string_width=string_width,
+            exchange=exchange, context=context,
         )
+        self.step = step
         self.s1 = conv(2, stem, (3, 5))
-        self.s2 = conv(stem, stem, (5, 3))
-        self.s3 = conv(stem, mid, (3, 5), stride=3, pad=(1, 1))
-        self.gather = conv(mid, wide, (1, REACH_DOWN + REACH_UP + 1), pad=(0, 0))
-        self.blocks = nn.ModuleList(Block(wide, d) for d in dilations)
+        self.s2 = conv(stem, mid, (5, 3), stride=(step, 1))
+        self.s3 = conv(mid, mid, (3, 5), stride=(1, 3), pad=(1, 1))
+        self.s4 = conv(mid, near, (1, 1))
+        self.gather = conv(near, wide, (1, REACH_DOWN + REACH_UP + 1), pad=(0, 0))
+        self.blocks = nn.ModuleList(Block(wide, narrow, d) for d in dilations)
         self.octaves = nn.Conv2d(wide, wide, (1, 5), padding=(0, 2 * OCTAVE), dilation=(1, OCTAVE)) if exchange else None
         self.twelfths = nn.Conv2d(wide, wide, (1, 3), padding=(0, TWELFTH), dilation=(1, TWELFTH)) if exchange else None
         self.context = nn.ModuleList(
             nn.Sequential(nn.Conv2d(wide, wide, (5, 1), padding=(2, 0)), nn.ReLU(), nn.Conv2d(wide, wide, 1)) for _ in range(2 if context else 0)
         )
-        self.head = nn.Conv2d(wide, 2, 1)
+        self.head = nn.Conv2d(wide, 2 * step, 1)
         self.string1 = conv(wide, string_width, (3, 3))
-        self.string2 = nn.Conv2d(string_width, 6, 1)
+        self.string2 = nn.Conv2d(string_width, 6 * step, 1)
         nn.init.constant_(self.head.bias, -3.0)
 
+    def each_frame(self, x, frames):
+        """(batch, outputs x step, steps, 53) -> (batch, outputs, frames, 53)"""
+        b, c, steps, p = x.shape
+        x = x.reshape(b, c // self.step, self.step, -1, p).permute(0, 1, 3, 2, 4)
+        return x.reshape(b, c // self.step, -1, p)[:, :, :frames].clone()  # views would trip torch.compile
+
     def forward(self, x):
+        frames = x.shape[2]
         x = F.relu(self.s1(x))
         x = F.relu(self.s2(x))
         x = F.relu(self.s3(x))
+        x = F.relu(self.s4(x))
         x = F.relu(self.gather(F.pad(x, (REACH_DOWN, PITCHES + REACH_UP - x.shape[3]))))
         half = len(self.blocks) // 2
         for k, block in enumerate(self.blocks):
@@ -69,9 +84,9 @@ class Net(nn.Module):
             if k == half and self.octaves is not None:
                 x = F.relu(x + self.octaves(x) + self.twelfths(x))
             x = block(x)
-        out = self.head(x)
-        string = self.string2(F.relu(self.string1(x)))
-        return out[:, 0], out[:, 1], string.permute(0, 2, 3, 1)
+        out = self.each_frame(self.head(x), frames)
+        string = self.each_frame(self.string2(F.relu(self.string1(x))), frames)
+        return out[:, 0].contiguous(), out[:, 1].contiguous(), string.permute(0, 2, 3, 1).contiguous()
 
 
 class Deployed(nn.Module):

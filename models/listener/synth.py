@@ -1,8 +1,8 @@
 """Plucked strings by modal synthesis: what the recorded notes are short of, steel acoustics with known strings.
 
 Each guitar is drawn at random: gauges (stiffness B by string, growing by 2^(1/6) a fret), pluck position, finger width,
-losses (constant, air and inner friction: s0 + s1·f + s2·f²), two polarisations (pitch a few tenths of a Hz apart, one
-decaying two to five times as fast), pick noise. The body follows in the renderer. Loss ranges were set by eye on the
+losses (constant, air and inner friction: s0 + s1·f + s2·f²), two polarisations (pitch a few tenths of a Hz apart, more so
+higher up; one decaying up to five times as fast), pick noise. The body follows in the renderer. Loss ranges were set by eye on the
 recorded steel and nylon notes: half a minute of decay is never reached, 3 kHz is gone within a second.
 Sources for the shape of the model: stiff string f_n = n·f0·sqrt(1 + B·n²), Fletcher & Rossing, The Physics of Musical Instruments, ch. 2 and 9.
 """
@@ -27,7 +27,7 @@ def synth_bank(seed, guitars, device, length_sec=3.2, fret_step=2, frets=16):
         width = rng.uniform(1800, 6500) * (0.6 if nylon else 1)
         s0 = rng.uniform(0.5, 1.3) * (1.5 if nylon else 1)
         s1, s2 = rng.uniform(0.5, 1.4) * (1.6 if nylon else 1), rng.uniform(0.15, 0.7) * (1.8 if nylon else 1)
-        pol_decay, pol_share = rng.uniform(1.8, 5), rng.uniform(0.25, 0.8)
+        pol_decay, pol_share = rng.uniform(1.1, 5), rng.uniform(0.25, 0.8)
         click = rng.uniform(0, 0.05) if rng.random() < 0.7 else rng.uniform(0.05, 0.2)
         tune = rng.normal(0, 2.5, 6)
         wound_from = 4 if rng.random() < 0.7 or nylon else 3
@@ -66,7 +66,8 @@ def synth_bank(seed, guitars, device, length_sec=3.2, fret_step=2, frets=16):
             sigma = s0[i] + s1[i] * kf + s2[i] * kf * kf
             phase = torch.rand(len(i), 1, generator=gen).to(device) * 0.6
             one = torch.exp(-sigma * t) * torch.sin(2 * math.pi * f[i] * t + phase)
-            two = torch.exp(-sigma * pd[i] * t) * torch.sin(2 * math.pi * (f[i] + split[i]) * t + phase)
+            apart = split[i] * k**0.7 * (0.5 + torch.rand(len(i), 1, generator=gen).to(device))  # every partial beats at a rate of its own
+            two = torch.exp(-sigma * pd[i] * t) * torch.sin(2 * math.pi * (f[i] + apart) * t + phase)
             out[i] += amp[i] * (one * ps[i] + two * (1 - ps[i] * 0.7))
     rise = (t / 0.0012).clamp(max=1)
     noise = torch.randn(len(rows), 1200, generator=gen).to(device) * torch.exp(-t[:1200] / 0.004)

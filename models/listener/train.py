@@ -1,8 +1,9 @@
 """Trains the listener. One process, one GPU (or the CPU, to try it out); worker processes generate the playing.
 
-    python3 train.py --bank bank.npz --out DIR --minutes 8 [--name main] [--leave-out GUITAR ...] [--synth 40] ...
+    python3 train.py --bank bank.packed.npz --out DIR --minutes 8 [--name main] [--leave-out GUITAR ...] [--synth 40] ...
 
-Writes DIR/NAME.pt (weights and their running mean, configuration, figures) and DIR/NAME.log (one JSON a line).
+Writes DIR/NAME.pt (running mean of the weights, configuration), DIR/NAME.state.pt (all that going on needs) and DIR/NAME.log
+(one JSON a line). Going on: --resume DIR/NAME.state.pt --done MINUTES --total MINUTES, the same schedule in several sittings.
 """
 
 import argparse
@@ -65,7 +66,7 @@ def score(picked, labels, frames, tolerance=0.05 * 22050 / 256):
     by = {}
     for c, p, t in zip(labels[:, 0], labels[:, 1], labels[:, 2] / 256):
         by.setdefault((int(c), int(p)), []).append(t)
-    hits, said, kinds, good = 0, 0, {"restruck": 0, "octave": 0, "twelfth": 0, "other": 0}, []
+    hits, said, kinds = 0, 0, {"restruck": 0, "octave": 0, "twelfth": 0, "other": 0}
     used = {k: [False] * len(v) for k, v in by.items()}
     inner = lambda t: 12 <= t < frames - 12
     for c, t, p, v in sorted(zip(clip, frame, pitch, value), key=lambda r: -r[3]):
@@ -74,7 +75,6 @@ def score(picked, labels, frames, tolerance=0.05 * 22050 / 256):
         said += 1
         times = by.get((c, p), [])
         near = [(abs(x - t), i) for i, x in enumerate(times) if abs(x - t) <= tolerance and not used[(c, p)][i]]
-        good.append((v, bool(near)))
         if near:
             used[(c, p)][min(near)[1]] = True
             hits += 1
@@ -87,7 +87,7 @@ def score(picked, labels, frames, tolerance=0.05 * 22050 / 256):
         else:
             kinds["other"] += 1
     true = sum(1 for v in by.values() for x in v if inner(x))
-    return hits, said, true, kinds, good
+    return hits, said, true, kinds
 
 
 class Trainer:
@@ -108,13 +108,18 @@ class Trainer:
         self.colours = Colours(self.device, args.seed)
         self.mix = mix_triton if triton is not None and self.device.type == "cuda" and not args.plain else mix_plain
         self.features = Features().to(self.device)
-        self.net = Net(wide=args.wide, mid=args.mid, dilations=tuple(args.dilations), exchange=not args.no_exchange, context=not args.no_context).to(self.device)
+        self.bank.index.every_string = args.strings == "all"
+        self.net = Net(
+            step=args.step, near=args.near, narrow=args.narrow, wide=args.wide, mid=args.mid, dilations=tuple(args.dilations),
+            exchange=not args.no_exchange, context=not args.no_context,
+        ).to(self.device)
         self.amp = self.device.type == "cuda"
         if self.amp:
             self.net = self.net.to(memory_format=torch.channels_last)
-        if args.start:
-            self.net.load_state_dict(torch.load(args.start, map_location=self.device, weights_only=False)["mean"])
-        self.mean = {k: v.detach().clone().float() for k, v in self.net.state_dict().items()}
+        self.state = torch.load(args.resume, map_location=self.device, weights_only=False) if args.resume else None
+        if self.state:
+            self.net.load_state_dict(self.state["net"])
+        self.mean = self.state["mean"] if self.state else {k: v.detach().clone().float() for k, v in self.net.state_dict().items()}
         self.run_net = torch.compile(self.net) if args.compile and self.amp else self.net
 
     def log(self, **row):
@@ -151,7 +156,7 @@ class Trainer:
         c = (ce * known.reshape(-1)).sum() / known.sum().clamp_min(1)
         return 10 * a + b + 0.03 * c, a, b, c
 
-    def evaluate(self, weights, tag, batches=6, clips=32, seed=10**9, thresholds=(-3.0, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)):
+    def evaluate(self, weights, tag, batches=3, clips=32, seed=10**9, thresholds=(-3.0, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)):
         from events import make_batch
 
         from net import Net
@@ -159,8 +164,8 @@ class Trainer:
         net = Net(**self.net.config).to(self.device)
         net.load_state_dict(self.mean)
         net.eval()
+        self.bank.index.every_string = True
         rng_state = torch.get_rng_state(), (torch.cuda.get_rng_state() if self.amp else None)
-        good = []
         for hard in (False, True):
             sums = {t: np.zeros(3) for t in thresholds}
             kinds, right, known = {t: {} for t in thresholds}, 0, 0
@@ -176,12 +181,10 @@ class Trainer:
                 right += int(((string.float().argmax(-1) + 1 == t_string) & is_known).sum())
                 plucked = lab[lab[:, 5] > 0]
                 for t in thresholds:
-                    h, s, n, k, g = score(pick(onset, t), plucked, CLIP_FRAMES)
+                    h, s, n, k = score(pick(onset, t), plucked, CLIP_FRAMES)
                     sums[t] += (h, s, n)
                     for name, v in k.items():
                         kinds[t][name] = kinds[t].get(name, 0) + v
-                    if t == thresholds[0]:
-                        good += g
             f1 = {t: 2 * v[0] / max(1, v[1] + v[2]) for t, v in sums.items()}
             best = max(f1, key=f1.get)
             self.log(event="eval", tag=tag, hard=hard, f1=round(f1[best], 4), at=best, p=round(sums[best][0] / max(1, sums[best][1]), 4),
@@ -190,14 +193,30 @@ class Trainer:
         torch.set_rng_state(rng_state[0])
         if self.amp:
             torch.cuda.set_rng_state(rng_state[1])
-        return good
 
     def save(self):
-        torch.save(dict(mean=self.mean, config=self.net.config, args=vars(self.args)), os.path.join(self.args.out, self.args.name + ".pt"))
+        path = os.path.join(self.args.out, self.args.name)
+        torch.save(dict(mean=self.mean, config=self.net.config, args=vars(self.args)), path + ".pt")
+        torch.save(dict(mean=self.mean, net=self.net.state_dict(), opt=self.opt.state_dict(), step=self.step), path + ".state.pt")
+
+    def compile_now(self, weights):
+        """Before the workers take the cores."""
+        from events import make_batch
+
+        feats, targets = self.batch(*make_batch(0, self.bank.index, self.args.clips, CLIP_LEN, weights), self.args.clips)
+        state = {k: v.clone() for k, v in self.net.state_dict().items()}
+        with torch.autocast(self.device.type, torch.bfloat16):
+            out = self.run_net(feats.to(memory_format=torch.channels_last))
+        self.loss(out, targets)[0].backward()
+        self.net.zero_grad(set_to_none=True)
+        self.net.load_state_dict(state)
+        self.log(event="compiled")
 
     def train(self):
         args = self.args
         weights = guitar_weights(self.bank, args.leave_out, args.synth_share if args.synth else 0.0, args.electric_share)
+        if self.run_net is not self.net:
+            self.compile_now(weights)
         index_bytes = pickle.dumps(self.bank.index)
         ctx = mp.get_context("spawn")
         queue = ctx.Queue(args.workers * 3)
@@ -210,13 +229,20 @@ class Trainer:
         decay = [p for p in self.net.parameters() if p.dim() > 1]
         plain = [p for p in self.net.parameters() if p.dim() <= 1]
         opt = torch.optim.AdamW([dict(params=decay, weight_decay=args.decay), dict(params=plain, weight_decay=0.0)], lr=args.rate, betas=(0.9, 0.98))
-        begin, step, sums, waited, last = time.time(), 0, np.zeros(4), 0.0, time.time()
-        limit = args.minutes * 60
+        self.opt, first = opt, 0
+        if self.state:
+            opt.load_state_dict(self.state["opt"])
+            first = self.state["step"]
+        begin, step, waited, last = time.time(), first, 0.0, time.time()
+        limit = (args.total or args.minutes) * 60
+        since = first
         acc = torch.zeros(4, device=self.device)
         while True:
-            gone = (time.time() - begin) / max(limit, 1e-9)
-            if gone >= 1 or (args.steps and step >= args.steps):
+            here = time.time() - begin
+            gone = step / args.steps if args.steps else (args.done * 60 + here) / max(limit, 1e-9)
+            if step - first > 20 and (here >= args.minutes * 60 or gone >= 1):
                 break
+            self.step = step
             rate = args.rate * min(1, (step + 1) / 300) * (0.5 + 0.5 * math.cos(math.pi * gone)) + 1e-6
             for g in opt.param_groups:
                 g["lr"] = rate
@@ -241,8 +267,12 @@ class Trainer:
                 names = [k for k, v in state.items() if v.is_floating_point()]
                 torch._foreach_mul_([self.mean[k] for k in names], keep)
                 torch._foreach_add_([self.mean[k] for k in names], [state[k].float() for k in names], alpha=1 - keep)
-            if step in (20, 100) or step % 500 == 0:
-                done = 500 if step % 500 == 0 and step > 500 else (20 if step == 20 else 80 if step == 100 else 400)
+            if step - first == 20:  # what the first steps take is compiling
+                torch.cuda.synchronize() if self.amp else None
+                begin, last = time.time(), time.time()
+            if step - first in (20, 100) or step % 500 == 0:
+                done = max(1, step - since)
+                since = step
                 v = (acc / done).tolist()
                 acc.zero_()
                 self.log(event="step", step=step, rate=round(rate, 6), loss=[round(x, 5) for x in v], per_sec=round(done / (time.time() - last), 2), waited=round(waited, 1))
@@ -251,12 +281,11 @@ class Trainer:
                 self.save()
         for p in procs:
             p.kill()
+        self.step = step
         self.log(event="trained", steps=step)
         self.save()
-        only = args.leave_out or args.check
-        if only:
-            good = self.evaluate(guitar_weights(self.bank, [], 0, 0, only=only), "held out " + "+".join(args.leave_out) if args.leave_out else "seen " + "+".join(only))
-            np.save(os.path.join(args.out, args.name + ".good.npy"), np.array(good, np.float32)) if args.leave_out and args.keep_good else None
+        for guitar in args.leave_out:
+            self.evaluate(guitar_weights(self.bank, [], 0, 0, only=[guitar]), "left out " + guitar)
 
 
 def main():
@@ -264,8 +293,10 @@ def main():
     ap.add_argument("--bank", required=True)
     ap.add_argument("--out", required=True)
     ap.add_argument("--name", default="main")
-    ap.add_argument("--start", default="")
+    ap.add_argument("--resume", default="")
     ap.add_argument("--minutes", type=float, default=8)
+    ap.add_argument("--done", type=float, default=0)
+    ap.add_argument("--total", type=float, default=0)
     ap.add_argument("--steps", type=int, default=0)
     ap.add_argument("--clips", type=int, default=32)
     ap.add_argument("--workers", type=int, default=14)
@@ -278,14 +309,16 @@ def main():
     ap.add_argument("--synth", type=int, default=40)
     ap.add_argument("--synth-share", type=float, default=0.15)
     ap.add_argument("--electric-share", type=float, default=0.3)
-    ap.add_argument("--wide", type=int, default=48)
+    ap.add_argument("--strings", choices=("all", "known"), default="all")
+    ap.add_argument("--step", type=int, default=2)
     ap.add_argument("--mid", type=int, default=32)
-    ap.add_argument("--dilations", type=int, nargs="+", default=[1, 2, 4, 8, 16, 1, 2, 4])
+    ap.add_argument("--near", type=int, default=16)
+    ap.add_argument("--wide", type=int, default=48)
+    ap.add_argument("--narrow", type=int, default=32)
+    ap.add_argument("--dilations", type=int, nargs="+", default=[1, 2, 4, 8, 1, 2, 4, 1])
     ap.add_argument("--no-exchange", action="store_true")
     ap.add_argument("--no-context", action="store_true")
     ap.add_argument("--leave-out", nargs="*", default=[])
-    ap.add_argument("--check", nargs="*", default=[])
-    ap.add_argument("--keep-good", action="store_true")
     ap.add_argument("--compile", action="store_true")
     ap.add_argument("--plain", action="store_true")
     args = ap.parse_args()

@@ -3,7 +3,8 @@ import { PulgarError } from "../base/errors.js";
 
 /** @property contextFrames frames that the network looks to each side
  * @property pickConfidence a candidate is taken as a note from here
- * @property calibration confidence = sigmoid(scale · logit + shift) of an onset's peak */
+ * @property calibration confidence = sigmoid(scale · logit + shift) of an onset's peak
+ * @property strings shares = softmax(logits / temperature); the sound tells the string where the largest reaches `claim` */
 export type ListenerCard = {
   name: string;
   file: string;
@@ -17,6 +18,7 @@ export type ListenerCard = {
   pickConfidence: number;
   offLogit: number;
   calibration: { scale: number; shift: number };
+  strings: { temperature: number; claim: number };
 };
 
 /** @throws PulgarError "bad-model" naming the field that is wrong */
@@ -33,6 +35,7 @@ export function parseCard(value: unknown): ListenerCard {
     return x;
   };
   const calibration = asRecord(root.calibration, "calibration");
+  const strings = asRecord(root.strings, "strings");
   return {
     name: text("name"),
     file: text("file"),
@@ -48,6 +51,10 @@ export function parseCard(value: unknown): ListenerCard {
     calibration: {
       scale: number(calibration, "calibration.", "scale"),
       shift: number(calibration, "calibration.", "shift"),
+    },
+    strings: {
+      temperature: number(strings, "strings.", "temperature"),
+      claim: number(strings, "strings.", "claim"),
     },
   };
 }

@@ -18,7 +18,7 @@ import { estimateTuning } from "./tuning.js";
 const LISTEN_DEFAULTS = {
   blockFrames: 768, // 9 s: a call of 1024 frames holds 15 MB more in each thread and saves 3 % of its time
   blocksAtOnce: 4, // two at work and two waiting on two cores; 9 MB
-  stringFromLogit: -2, // strings are kept where an onset is at least thinkable
+  stringFromLogit: -2, // strings are asked for where an onset is at least thinkable
   levelSteps: 200, // steps of the byte that holds log(1 + 2000·m)/6, which stays under 1.27
 } as const;
 
@@ -95,8 +95,10 @@ async function hear(
           const target = f * pitchCount + p;
           map.onset[target] = quantised(out.onset[at]!);
           map.sounding[target] = quantised(out.sounding[at]!);
-          if (out.strings && out.onset[at]! > LISTEN_DEFAULTS.stringFromLogit)
-            strings.set(target, softmax(out.strings.subarray(at * 6, at * 6 + 6)));
+          if (out.strings && out.onset[at]! > LISTEN_DEFAULTS.stringFromLogit) {
+            const shares = softmax(out.strings.subarray(at * 6, at * 6 + 6), card.strings.temperature);
+            if (Math.max(...shares) >= card.strings.claim) strings.set(target, shares);
+          }
         }
     });
     work.catch(() => undefined); // its failure is met where it is waited for, also when an earlier one has failed before
@@ -115,9 +117,9 @@ async function hear(
 
 const quantised = (logit: number): number => Math.max(-127, Math.min(127, Math.round(logit * LOGIT_STEPS)));
 
-function softmax(logits: Float32Array): number[] {
+function softmax(logits: Float32Array, temperature: number): number[] {
   const top = Math.max(...logits);
-  const weights = Array.from(logits, (x) => Math.exp(x - top));
+  const weights = Array.from(logits, (x) => Math.exp((x - top) / temperature));
   const sum = weights.reduce((a, b) => a + b, 0);
   return weights.map((w) => w / sum);
 }

@@ -8,7 +8,7 @@ export type PlayedNote = {
   confidence: number;
   /** Loudness within the take, 0…1 (1 = the loudest note). */
   velocity: number;
-  /** Probability that each string sounds it by its timbre, strings 1…6 in order, sum 1; undefined when the sound does not tell. */
+  /** Probability that each string sounds it by its timbre, strings 1…6 in order, sum 1; undefined when the sound does not tell (the largest is under the card's `strings.claim`). */
   stringShares?: readonly number[];
 };
 

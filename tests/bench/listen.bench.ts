@@ -27,7 +27,8 @@ function judged(ref: RenderedTake["notes"], notes: readonly PlayedNote[]): Sure[
   return notes.map((n, idx) => ({ confidence: n.confidence, right: hit.has(idx) }));
 }
 
-/** Notes playable on two or more strings of this tuning within 15 frets: how many of those named were named right. */
+/** Notes playable on two or more strings of this tuning within 15 frets: of how many the listener claims to know the string (it gives
+ * shares at all), and how many of those it names right. */
 function strings(
   take: RenderedTake,
   notes: readonly PlayedNote[],
@@ -45,17 +46,11 @@ function strings(
     all++;
     if (heard.stringShares === undefined) continue;
     const shares = heard.stringShares.map((s, k) => (fits[k] ? s : 0));
-    const total = shares.reduce((a, b) => a + b, 0);
-    const best = Math.max(...shares);
-    if (total <= 0 || best / total < STRING_CLAIM) continue;
     named++;
-    if (shares.indexOf(best) + 1 === note.string) right++;
+    if (shares.indexOf(Math.max(...shares)) + 1 === note.string) right++;
   }
   return { named, right, all };
 }
-
-/** Share among the playable strings from which the timbre is taken to tell. */
-const STRING_CLAIM = 0.7;
 
 async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Promise<BenchTable> {
   const runtime = flags.includes("--runtime=wasm") ? "wasm" : "native";

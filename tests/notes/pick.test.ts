@@ -17,6 +17,7 @@ const card: ListenerCard = {
   pickConfidence: 0.5,
   offLogit: 0,
   calibration: { scale: 1, shift: 0 },
+  strings: { temperature: 1, claim: 0.7 },
 };
 const side: Side = { levelAt: () => 0.1, stringsAt: () => undefined };
 
@@ -137,6 +138,7 @@ test("card: what is missing is named", () => {
     ["pitchCount", "53"],
     ["sha256", ""],
     ["calibration", null],
+    ["strings", null],
     ["offLogit", Number.NaN],
   ] as const)
     expect(() => parseCard({ ...card, [field]: value })).toThrow(
