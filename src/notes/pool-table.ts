@@ -3,12 +3,12 @@
  * an octave, a twelfth or two octaves lower begins with it. Origin: fitted by `npm run bench -- pool-fit` (logistic regression with
  * a ridge, on composed hard takes as the listener hears them). To be fitted anew when the listener or its calibration changes. */
 export const POOL_WEIGHTS = {
-  one: 0.85,
-  own: 1.46,
-  share: 2.58,
-  unknown: 1.07,
-  overtone: -4.45,
-  overtoneUnknown: 1.12,
+  one: -1.97,
+  own: 1.19,
+  share: 2.61,
+  unknown: 1.24,
+  overtone: -4.85,
+  overtoneUnknown: 1.49,
 } as const;
 
 export type PoolFeature = keyof typeof POOL_WEIGHTS;
