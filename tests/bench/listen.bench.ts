@@ -1,6 +1,7 @@
 // The listener on the common takes, before any help from grid, repeats or hands: notes, error kinds, confidence, strings, tuning, speed.
 // Scored as mir_eval does (tests/helpers/score). Flags: --runtime=wasm, --clean, --bank=NAME.
 import { openListener } from "../../cli/listener-runtime.js";
+import type { Take } from "../../src/audio/take.js";
 import { listen } from "../../src/notes/listen.js";
 import type { PlayedNote } from "../../src/notes/played-note.js";
 import { errorKinds, matchNotes, scoreNotes } from "../helpers/score/notes.js";
@@ -52,6 +53,20 @@ function strings(
   return { named, right, all };
 }
 
+const LONG_SEC = 600;
+
+/** The same takes one after the other, over and over, for so long; at the rate of the first, at which all are rendered. */
+function takeInARow(takes: readonly Take[], sec: number): Take {
+  const first = takes[0] as Take;
+  const samples = new Float32Array(Math.round(sec * first.sampleRateHz));
+  for (let at = 0, k = 0; at < samples.length; k++) {
+    const part = (takes[k % takes.length] as Take).samples.subarray(0, samples.length - at);
+    samples.set(part, at);
+    at += part.length;
+  }
+  return { ...first, samples };
+}
+
 async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Promise<BenchTable> {
   const runtime = flags.includes("--runtime=wasm") ? "wasm" : "native";
   const folder = flags.find((f) => f.startsWith("--weights="))?.slice("--weights=".length);
@@ -59,11 +74,13 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
   const only = flags.find((f) => f.startsWith("--bank="))?.slice(7);
   const { rows, notes: remarks } = takeSet(quick);
   const table: Cell[][] = [];
+  const sounds: Take[] = [];
   const all: Record<string, { said: Sure[]; kinds: Record<string, number> }> = {};
   for (const row of rows) {
     if (flags.includes("--clean") && row.condition !== "clean") continue;
     if (only !== undefined && row.bank !== only) continue;
     const take = await renderRow(row);
+    sounds.push(take.take);
     const beganMs = performance.now();
     const heard = await listen(take.take, listener.run, { card: listener.card });
     const tookSec = (performance.now() - beganMs) / 1000;
@@ -98,6 +115,15 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
       heard.durationSec / tookSec,
     ]);
     log(`${row.study.name} ${row.bank} ${row.condition} ${score.onset.f1.toFixed(4)}`);
+  }
+  if (sounds[0] !== undefined) {
+    const long = takeInARow(sounds, LONG_SEC);
+    const beganMs = performance.now();
+    const { durationSec } = await listen(long, listener.run, { card: listener.card });
+    const tookSec = (performance.now() - beganMs) / 1000;
+    remarks.push(
+      `${Math.round(durationSec)} s of these takes in a row: ${tookSec.toFixed(1)} s, ${(durationSec / tookSec).toFixed(1)} times real time`,
+    );
   }
   await listener.close();
   const summary: Cell[][] = [];
