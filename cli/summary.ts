@@ -1,5 +1,6 @@
 /** What the terminal says of a draft: tempo, mode, chords, pattern, form, what is unsure. */
 import type { Finding } from "../src/base/finding.js";
+import { offeredReadings } from "../src/grid/offered.js";
 import { type Sheet, UNSURE_BELOW } from "../src/sheet/sheet.js";
 import { findingLines } from "./terminal.js";
 
@@ -22,17 +23,14 @@ export function draftSummary(
 }
 
 function tempoText(sheet: Sheet): string {
-  const { tempoBpm, tempoFrom, meter, feel, confidence, readings, countInBeats } = sheet.grid;
+  const { tempoBpm, tempoFrom, meter, feel, confidence, countInBeats } = sheet.grid;
   const from = tempoFrom === "user" ? "as you said" : `estimated, ${Math.round(confidence * 100)} % sure`;
   const dotted =
     meter.unit === 8 && meter.beats % 3 === 0 ? ` (dotted quarter = ${(tempoBpm / 3).toFixed(1)})` : "";
-  const other =
-    tempoFrom === "estimated" && readings.length > 0
-      ? `; or ${readings
-          .slice(0, 2)
-          .map((r) => `${r.tempoBpm.toFixed(0)} in ${r.meter.beats}/${r.meter.unit}`)
-          .join(", ")}`
-      : "";
+  const offered = offeredReadings(sheet.grid).map(
+    (r) => `${r.tempoBpm.toFixed(0)} in ${r.meter.beats}/${r.meter.unit}`,
+  );
+  const other = tempoFrom === "estimated" && offered.length > 0 ? `; or ${offered.join(", ")}` : "";
   const countIn = countInBeats > 0 ? `, after a count-in of ${countInBeats}` : "";
   return `${tempoBpm.toFixed(1)} in ${meter.beats}/${meter.unit}${dotted}, ${feel}, ${from}${countIn}${other}`;
 }

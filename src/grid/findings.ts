@@ -8,6 +8,7 @@ import { closestStepSec } from "./beats.js";
 import { rawPosition, unswing } from "./clock.js";
 import { gatherEvents } from "./events.js";
 import type { Grid } from "./grid.js";
+import { offeredReadings } from "./offered.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 import { estimateTempo } from "./tempo.js";
 
@@ -27,8 +28,7 @@ export function gridFindings(notes: readonly PlayedNote[], grid: Grid, options: 
   };
   const { meter, tempoBpm } = grid;
   if (grid.tempoFrom === "estimated") {
-    const others = grid.readings
-      .slice(1, 4)
+    const others = offeredReadings(grid)
       .map((r) => `${roundTo(r.tempoBpm, 1)} in ${r.meter.beats}/${r.meter.unit}`)
       .join(", ");
     const unsure = grid.confidence < GRID_FINDING_DEFAULTS.unsure;
