@@ -4,7 +4,7 @@ import { expect, test } from "vitest";
 import { barTicks, plainLength } from "../../src/sheet/bar-time.js";
 import { handEdits } from "../../src/sheet/merge.js";
 import { sheetFromText } from "../../src/sheet/parse.js";
-import type { NoteMark, Sheet } from "../../src/sheet/sheet.js";
+import { type NoteMark, type Sheet, UNSURE_BELOW } from "../../src/sheet/sheet.js";
 import { sheetToText } from "../../src/sheet/text.js";
 import { TUNINGS } from "../../src/theory/tuning-table.js";
 import { anySheet } from "./any-sheet.js";
@@ -95,8 +95,8 @@ const THINGS: readonly (readonly [string, (sheet: Sheet) => boolean])[] = [
       ),
   ],
   ["left-hand fingers", (s) => s.showLeftHand === true && s.notes.some((n) => n.leftFinger !== undefined)],
-  ["notes that are not sure", (s) => s.notes.some((n) => n.confidence < 0.75)],
-  ["chords that are not sure", (s) => s.chords.some((c) => c.confidence < 0.75)],
+  ["notes that are not sure", (s) => s.notes.some((n) => n.confidence < UNSURE_BELOW)],
+  ["chords that are not sure", (s) => s.chords.some((c) => c.confidence < UNSURE_BELOW)],
   ["frets over 9", (s) => s.notes.some((n) => n.fret > 9)],
   ["a form", (s) => s.form.length > 0],
   ["a mode and its reasons", (s) => s.mode !== undefined],

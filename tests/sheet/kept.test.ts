@@ -5,7 +5,7 @@ import { PulgarError } from "../../src/base/errors.js";
 import { applyEdit, type Edit, findNote } from "../../src/sheet/edit.js";
 import { handEdits, mergeHand } from "../../src/sheet/merge.js";
 import { sheetFromText } from "../../src/sheet/parse.js";
-import type { Sheet } from "../../src/sheet/sheet.js";
+import { type Sheet, UNSURE_BELOW } from "../../src/sheet/sheet.js";
 import { sheetToText } from "../../src/sheet/text.js";
 import { anySheet } from "./any-sheet.js";
 
@@ -88,7 +88,7 @@ test("sheet/merge: any edits of a text are seen as a hand's, and what was not to
           was.fret !== note.fret ||
           was.finger !== note.finger ||
           was.lengthTicks !== note.lengthTicks ||
-          was.confidence < 0.75 !== note.confidence < 0.75;
+          was.confidence < UNSURE_BELOW !== note.confidence < UNSURE_BELOW;
         expect(note.by, JSON.stringify([was, note])).toBe(isTouched ? "hand" : "machine");
         if (isTouched) seen++;
       }

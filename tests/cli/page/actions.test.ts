@@ -1,6 +1,8 @@
 /** Every action of the page by keyboard, in real Chromium, read back from the files on disk. */
+
 import type { Browser, Page } from "playwright-core";
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from "vitest";
+import { UNSURE_BELOW } from "../../../src/sheet/sheet.js";
 import {
   builtPage,
   drop,
@@ -97,13 +99,15 @@ describe.skipIf(!hasChromium)(
     });
 
     test("review page: the next unsure note by one key, settled, unlocked", async () => {
-      const unsure = (await onDisk(folder)).notes.filter((n) => n.confidence < 0.75).length;
+      const unsure = (await onDisk(folder)).notes.filter((n) => n.confidence < UNSURE_BELOW).length;
       await press(page, "n");
       const first = await at();
       expect(await page.locator("#note-box .say").textContent()).toContain("unsure");
       await press(page, "Enter", "n");
       expect(await at()).not.toBe(first);
-      expect((await onDisk(folder)).notes.filter((n) => n.confidence < 0.75)).toHaveLength(unsure - 1);
+      expect((await onDisk(folder)).notes.filter((n) => n.confidence < UNSURE_BELOW)).toHaveLength(
+        unsure - 1,
+      );
       await press(page, "Shift+N", "Shift+N");
       await press(page, "Shift+Enter");
       const bar = Number((await at()).split(":")[0]);

@@ -1,7 +1,7 @@
 /** Every row of the page's list of keys, pressed in real Chromium: each does what its words say. What is expected stands beside the key, by hand. */
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import type { Sheet } from "../../../src/sheet/sheet.js";
+import { type Sheet, UNSURE_BELOW } from "../../../src/sheet/sheet.js";
 import {
   builtPage,
   drop,
@@ -94,7 +94,7 @@ const ROWS: readonly Row[] = [
     at: [1, 0, 5],
     press: ["Shift+N"],
     expected: (_, is) => {
-      const last = is.sheet.notes.findLast((n) => n.confidence < 0.75);
+      const last = is.sheet.notes.findLast((n) => n.confidence < UNSURE_BELOW);
       expect(is.caret).toBe(`${last?.bar}:${last?.tick}:${last?.string}`);
     },
   },
