@@ -150,7 +150,6 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
     chords,
     mode,
     form: findForm(groupOfBar).form,
-    repeats: [], // every bar of the take stands in the sheet: a repeat sign would have it played twice
     groupOfBar,
     take: {
       file: options.fileName ?? "",

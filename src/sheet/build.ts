@@ -7,7 +7,7 @@ import type { Grid } from "../grid/grid.js";
 import type { FrettedNote } from "../hands/fretted.js";
 import type { ChordSpan, ModeGuess } from "../harmony/harmony.js";
 import { barTicks, compareNotes, isGrace, plainLength } from "./bar-time.js";
-import type { FormPart, Pattern, Repeat, Sheet, SheetNote, SheetTake } from "./sheet.js";
+import type { FormPart, Pattern, Sheet, SheetNote, SheetTake } from "./sheet.js";
 
 /** All that a sheet is made of. Optional parts are left out where they are not known. */
 export type SheetParts = {
@@ -19,8 +19,6 @@ export type SheetParts = {
   mode?: ModeGuess;
   pattern?: Pattern;
   form: readonly FormPart[];
-  /** Repeats that the recording shows. They are in the form; a sheet of a take writes every played bar out. */
-  repeats?: readonly Repeat[];
   groupOfBar: readonly number[];
   take?: SheetTake;
   tuningName: string;

@@ -44,7 +44,6 @@ test("house files: the top level is what the house says", () => {
     "tsconfig.json",
     "tsconfig.build.json",
     "biome.json",
-    "knip.json",
     "vitest.config.ts",
   ];
   const rooms = ["README.md", "DEVELOPERS.md", "LICENSE", "src", "cli", "models", "tests", "samples"];

@@ -43,7 +43,6 @@ const build = (notes: FrettedNote[], take = true) =>
     grid: GRID,
     chords: [],
     form: [],
-    repeats: [{ fromBar: 1, toBar: 1, times: 2, endings: [] }],
     groupOfBar: [0],
     ...(take ? { take: { file: "t.wav", durationSec: 3, sampleRateHz: 44100, tuningCents: 0 } } : {}),
     tuningName: "standard",
