@@ -11,7 +11,7 @@ const PATTERN_DEFAULTS = Object.freeze({
   alike: 0.6, // hits in common over hits in either: a bar built on the pattern, perhaps with a departure
   leastBars: 2,
   leastShare: 0.34, // of all bars: fewer, and the study is not built on it
-  halves: 0.67, // part of the bars whose halves must agree, strings and all
+  halves: 2 / 3, // part of the bars whose halves must agree, strings and all
 });
 
 const TICKS_A_BEAT = 24; // as in grid/grid.ts (types only may come from there); a test holds them equal
@@ -110,26 +110,35 @@ function usualString(hits: readonly Hit[]): number {
   return [...counts].sort((a, b) => b[1] - a[1] || a[0] - b[0])[0]?.[0] ?? 1;
 }
 
-type Half = { fingers: string; grip: string; strings: string; thumb: string };
+type Half = { fingers: string; upper: string; strings: string; thumb: readonly Hit[] };
 
-/** Is the second half of most bars the first again, strings and all? The thumb's string moves with the chord, so halves are
- * compared over the same grip, in this bar or another. Where no grip comes in both halves, the way the thumb goes must do. */
+/** Is the second half of most bars the first again, strings and all? The thumb's string moves with the chord, so halves are compared
+ * over the same grip, in this bar or another. Where no grip comes in both halves, the thumb must go on and stay where it did: whether up or
+ * down is a matter of where the chord's root lies. */
 function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfTicks: number): boolean {
-  const firsts = new Map<string, Set<string>>();
   const halves = followers.map((b): [Half, Half] => {
     const hits = bars[b] ?? [];
-    const first = halfFrom(hits, 0, halfTicks);
-    firsts.set(first.grip, (firsts.get(first.grip) ?? new Set()).add(first.strings));
-    return [first, halfFrom(hits, halfTicks, halfTicks)];
+    return [halfFrom(hits, 0, halfTicks), halfFrom(hits, halfTicks, halfTicks)];
   });
   const byGrip = halves.flatMap(([first, second]) => {
     if (first.fingers !== second.fingers) return [false];
-    const known = firsts.get(second.grip);
-    return known === undefined ? [] : [known.has(second.strings)];
+    const known = halves.flatMap(([other]) => (isOneGrip(other, second) ? [other.strings] : []));
+    return known.length === 0 ? [] : [known.includes(second.strings)];
   });
-  const same = byGrip.length > 0 ? byGrip : halves.map(([x, y]) => x.thumb === y.thumb);
-  return same.length > 0 && same.filter((s) => s).length >= PATTERN_DEFAULTS.halves * same.length;
+  const same = byGrip.length > 0 ? byGrip : halves.map(([x, y]) => thumbMoves(x) === thumbMoves(y));
+  return same.length > 0 && same.filter((s) => s).length >= PATTERN_DEFAULTS.halves * same.length - 1e-9;
 }
+
+/** May one grip hold the notes of both: the same under the fingers, and no string at two frets under the thumb? */
+const isOneGrip = (a: Half, b: Half): boolean =>
+  a.upper === b.upper &&
+  a.thumb.every((x) => b.thumb.every((y) => x.string !== y.string || x.fret === y.fret));
+
+/** Where the thumb goes from hit to hit: on to another string, or not; a single hit is told by its string. */
+const thumbMoves = ({ thumb }: Half): string =>
+  thumb.length === 1
+    ? String(thumb[0]?.string)
+    : thumb.map((h, k) => (k === 0 || h.string === thumb[k - 1]?.string ? "stays" : "goes")).join();
 
 function halfFrom(hits: readonly Hit[], fromTick: number, lenTicks: number): Half {
   const half = hits
@@ -137,18 +146,11 @@ function halfFrom(hits: readonly Hit[], fromTick: number, lenTicks: number): Hal
     .sort((a, b) => a.tick - b.tick || a.string - b.string);
   const each = (of: (h: Hit) => string): string =>
     half.map((h) => `${h.tick - fromTick} ${h.finger} ${of(h)}`).join();
-  const thumb = half.filter((h) => h.finger === "p").map((h) => h.string);
   return {
     fingers: each(() => ""),
-    grip: each((h) => (h.finger === "p" ? "" : `${h.string} ${h.fret}`)),
+    upper: each((h) => (h.finger === "p" ? "" : `${h.string} ${h.fret}`)),
     strings: each((h) => String(h.string)),
-    thumb:
-      thumb.length > 1
-        ? thumb
-            .slice(1)
-            .map((s, k) => Math.sign(s - (thumb[k] as number)))
-            .join()
-        : thumb.join(),
+    thumb: half.filter((h) => h.finger === "p"),
   };
 }
 

@@ -156,6 +156,24 @@ describe("sheet/pattern", () => {
     expect(findPattern(alternating, grid(4, 4))?.beats).toBe(4);
   });
 
+  test("pattern: a thumb that goes up from a low root and down from a high one is the same pattern of half a bar", () => {
+    // F and Dm a bar, p i m p i m over each: F has its bass on 6 and goes on to 4, Dm its bass on 4 and goes on to 5. By hand.
+    const F: Record<number, number> = { 6: 1, 4: 3, 3: 2, 2: 1 };
+    const Dm: Record<number, number> = { 5: 0, 4: 0, 3: 2, 2: 3 };
+    const thumb = [6, 4, 4, 5];
+    const notes = written("p i m p i m p i m p i m", 8, 4, (finger, step) =>
+      finger === "p" ? (thumb[step / 3] as number) : STRINGS[finger],
+    ).map((n) => ({ ...n, fret: (n.tick < 48 ? F : Dm)[n.string] ?? 0 }));
+    const found = findPattern(notes, grid(4, 4));
+    expect(found?.beats).toBe(2);
+    expect(found?.hits.map((h) => `${h.beat}${h.finger}`)).toHaveLength(6);
+    // The same over one grip a bar, the thumb on 6 4 and then on 4 6, is a whole bar of it.
+    const whole = written("p i m p i m p i m p i m", 8, 4, (finger, step) =>
+      finger === "p" ? ([6, 4, 4, 6][step / 3] as number) : STRINGS[finger],
+    ).map((n) => ({ ...n, fret: F[n.string] ?? 0 }));
+    expect(findPattern(whole, grid(4, 4))?.beats).toBe(4);
+  });
+
   test("pattern: none where no two bars agree", () => {
     const rows = ["p i m a", "p . . i a", "p a . . . m", "p . m"];
     const notes = rows.flatMap((steps, bar) =>
