@@ -1,16 +1,14 @@
 /** Every row of the page's list of keys, pressed in real Chromium: each does what its words say. What is expected stands beside the key, by hand. */
-import type { Browser, Page } from "playwright-core";
-import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import type { Page } from "playwright-core";
+import { afterAll, beforeAll, expect, test } from "vitest";
 import { type Sheet, UNSURE_BELOW } from "../../../src/sheet/sheet.js";
 import {
-  builtPage,
+  describePage,
   drop,
   type Folder,
   goTo,
-  hasChromium,
   noteAt,
   onDisk,
-  openBrowser,
   openPage,
   press,
   review,
@@ -316,66 +314,59 @@ const ROWS: readonly Row[] = [
   },
 ];
 
-describe.skipIf(!hasChromium)(
-  `every key of the review page${hasChromium ? "" : " (skipped: needs Chromium)"}`,
-  () => {
-    let browser: Browser;
-    let pageDir: string;
-    let page: Page;
-    let folder: Folder;
-    let opened: Awaited<ReturnType<typeof review>>;
-    beforeAll(async () => {
-      [browser, pageDir] = await Promise.all([openBrowser(), builtPage()]);
-      folder = await reviewFolder();
-      opened = await review(folder, pageDir);
-    });
-    afterAll(async () => {
-      await browser.close();
-      await opened.close();
-      await drop(pageDir, folder.dir);
-    });
+describePage("every key of the review page", (stage) => {
+  let page: Page;
+  let folder: Folder;
+  let opened: Awaited<ReturnType<typeof review>>;
+  beforeAll(async () => {
+    folder = await reviewFolder();
+    opened = await review(folder, stage.pageDir);
+  });
+  afterAll(async () => {
+    await opened.close();
+    await drop(folder.dir);
+  });
 
-    const see = async (): Promise<Seen> => ({
-      ...(await page.evaluate(() => {
-        const find = <T extends HTMLElement>(css: string): T => document.querySelector<T>(css) as T;
-        return {
-          caret: find("#lane").dataset.caret ?? "",
-          said: `${find("#where").textContent} ${find("#notices").textContent}`,
-          sound: find<HTMLSelectElement>("#sound").value,
-          speed: find("#speed-words").textContent ?? "",
-          isLooping: find("#do-loop").ariaPressed === "true",
-          isPlaying: find("#do-play").textContent === "■",
-          barPx: find('[data-bar="1"], .bar').getBoundingClientRect().width,
-          isFilmLarge: document.body.classList.contains("film-large"),
-          keysShown: find("#keys").offsetParent !== null,
-          form: document.querySelector("dialog[open] h2")?.textContent ?? "",
-          span: !find("#span").hidden,
-        };
-      })),
-      sheet: await onDisk(folder),
-    });
+  const see = async (): Promise<Seen> => ({
+    ...(await page.evaluate(() => {
+      const find = <T extends HTMLElement>(css: string): T => document.querySelector<T>(css) as T;
+      return {
+        caret: find("#lane").dataset.caret ?? "",
+        said: `${find("#where").textContent} ${find("#notices").textContent}`,
+        sound: find<HTMLSelectElement>("#sound").value,
+        speed: find("#speed-words").textContent ?? "",
+        isLooping: find("#do-loop").ariaPressed === "true",
+        isPlaying: find("#do-play").textContent === "■",
+        barPx: find('[data-bar="1"], .bar').getBoundingClientRect().width,
+        isFilmLarge: document.body.classList.contains("film-large"),
+        keysShown: find("#keys").offsetParent !== null,
+        form: document.querySelector("dialog[open] h2")?.textContent ?? "",
+        span: !find("#span").hidden,
+      };
+    })),
+    sheet: await onDisk(folder),
+  });
 
-    test("review keys: the list on the page and this one are the same", async () => {
-      page = await openPage(browser, opened.page.address);
-      const listed = await page.locator("#keys kbd").allTextContents();
-      expect(listed.toSorted()).toEqual(ROWS.map((row) => row.shown).toSorted());
+  test("review keys: the list on the page and this one are the same", async () => {
+    page = await openPage(stage.browser, opened.page.address);
+    const listed = await page.locator("#keys kbd").allTextContents();
+    expect(listed.toSorted()).toEqual(ROWS.map((row) => row.shown).toSorted());
+    await page.close();
+  });
+
+  for (const row of ROWS)
+    test(`review keys: ${row.shown}`, async () => {
+      page = await openPage(stage.browser, opened.page.address);
+      while (!(await page.locator("#do-undo").isDisabled())) await press(page, "u"); // as it was drafted
+      await press(page, "Home");
+      await goTo(page, ...(row.at ?? [1, 0, 5]));
+      for (const key of row.before ?? [])
+        if (key === "wait for ≠")
+          await expect.poll(() => page.locator("#bar-box .verdict").textContent()).toContain("differs");
+        else await press(page, key);
+      const was = await see();
+      await press(page, ...row.press);
+      row.expected(was, await see());
       await page.close();
     });
-
-    for (const row of ROWS)
-      test(`review keys: ${row.shown}`, async () => {
-        page = await openPage(browser, opened.page.address);
-        while (!(await page.locator("#do-undo").isDisabled())) await press(page, "u"); // as it was drafted
-        await press(page, "Home");
-        await goTo(page, ...(row.at ?? [1, 0, 5]));
-        for (const key of row.before ?? [])
-          if (key === "wait for ≠")
-            await expect.poll(() => page.locator("#bar-box .verdict").textContent()).toContain("differs");
-          else await press(page, key);
-        const was = await see();
-        await press(page, ...row.press);
-        row.expected(was, await see());
-        await page.close();
-      });
-  },
-);
+});

@@ -1,20 +1,11 @@
 /** What is heard: the page's own output, taken where it leaves for the loudspeakers, in real Chromium. Pitch by the largest peak of its spectrum. */
 import { writeFile } from "node:fs/promises";
 import { join } from "node:path";
-import type { Browser, Page } from "playwright-core";
-import { afterAll, beforeAll, beforeEach, describe, expect, test } from "vitest";
+import type { Page } from "playwright-core";
+import { afterAll, beforeAll, beforeEach, expect, test } from "vitest";
 import { hannWindow, makePowerFft } from "../../../src/dsp/fft.js";
 import { wavBytes } from "../../helpers/takes/wave.js";
-import {
-  builtPage,
-  drop,
-  type Folder,
-  hasChromium,
-  openBrowser,
-  press,
-  review,
-  reviewFolder,
-} from "./review-fixture.js";
+import { describePage, drop, type Folder, press, review, reviewFolder } from "./review-fixture.js";
 
 const RATE = 22050;
 const TONE_HZ = 359.5; // between F4 and F#4 (A4 = 440 Hz, ISO 16:1975), so that no plucked note of the sheet has it
@@ -73,94 +64,87 @@ function powers(samples: readonly number[], rateHz: number, freqHz: number): { n
   return { near: sum(near), all: sum(spectrum) };
 }
 
-describe.skipIf(!hasChromium)(
-  `what the review page sounds like${hasChromium ? "" : " (skipped: needs Chromium)"}`,
-  () => {
-    let browser: Browser;
-    let pageDir: string;
-    let folder: Folder;
-    let opened: Awaited<ReturnType<typeof review>>;
-    let page: Page;
-    beforeAll(async () => {
-      [browser, pageDir] = await Promise.all([openBrowser(), builtPage()]);
-      folder = await reviewFolder();
-      const tone = Float32Array.from(
-        { length: 20 * RATE },
-        (_, k) => 0.4 * Math.sin((2 * Math.PI * TONE_HZ * k) / RATE),
-      );
-      await writeFile(join(folder.dir, "take.wav"), wavBytes(tone, RATE));
-      opened = await review(folder, pageDir);
-    });
-    afterAll(async () => {
-      await browser.close();
-      await opened.close();
-      await drop(pageDir, folder.dir);
-    });
-    beforeEach(async () => {
-      page = await browser.newPage();
-      await page.addInitScript(TAP);
-      await page.goto(opened.page.address);
-      await page.waitForSelector("body.ready");
-      await page.waitForFunction(() => (document.querySelector("video")?.readyState ?? 0) >= 3);
-    });
+describePage("what the review page sounds like", (stage) => {
+  let folder: Folder;
+  let opened: Awaited<ReturnType<typeof review>>;
+  let page: Page;
+  beforeAll(async () => {
+    folder = await reviewFolder();
+    const tone = Float32Array.from(
+      { length: 20 * RATE },
+      (_, k) => 0.4 * Math.sin((2 * Math.PI * TONE_HZ * k) / RATE),
+    );
+    await writeFile(join(folder.dir, "take.wav"), wavBytes(tone, RATE));
+    opened = await review(folder, stage.pageDir);
+  });
+  afterAll(async () => {
+    await opened.close();
+    await drop(folder.dir);
+  });
+  beforeEach(async () => {
+    page = await stage.browser.newPage();
+    await page.addInitScript(TAP);
+    await page.goto(opened.page.address);
+    await page.waitForSelector("body.ready");
+    await page.waitForFunction(() => (document.querySelector("video")?.readyState ?? 0) >= 3);
+  });
 
-    /** Two seconds of what sounds from now on, once something does. */
-    async function listen(): Promise<Heard> {
-      await page.evaluate(() => {
+  /** Two seconds of what sounds from now on, once something does. */
+  async function listen(): Promise<Heard> {
+    await page.evaluate(() => {
+      const { heard } = window as unknown as { heard: Heard };
+      heard.left.length = 0;
+      heard.right.length = 0;
+    });
+    const wanted = (): Promise<boolean> =>
+      page.evaluate(() => {
         const { heard } = window as unknown as { heard: Heard };
-        heard.left.length = 0;
-        heard.right.length = 0;
+        return heard.left.length > 2.5 * heard.rateHz;
       });
-      const wanted = (): Promise<boolean> =>
-        page.evaluate(() => {
-          const { heard } = window as unknown as { heard: Heard };
-          return heard.left.length > 2.5 * heard.rateHz;
-        });
-      await expect.poll(wanted, { timeout: 20_000 }).toBe(true);
-      return page.evaluate(() => (window as unknown as { heard: Heard }).heard);
-    }
-    const mediaSec = (): Promise<number> =>
-      page.evaluate(() => document.querySelector("video")?.currentTime ?? 0);
+    await expect.poll(wanted, { timeout: 20_000 }).toBe(true);
+    return page.evaluate(() => (window as unknown as { heard: Heard }).heard);
+  }
+  const mediaSec = (): Promise<number> =>
+    page.evaluate(() => document.querySelector("video")?.currentTime ?? 0);
 
-    test("review sound: the recording at full speed and at 40 % has the same pitch, and goes 0.4 times as fast", async () => {
-      await press(page, "Space");
-      await page.waitForTimeout(500);
-      const full = await listen();
-      expect(loudestHz(full.left, full.rateHz)).toBeCloseTo(TONE_HZ, -0.5); // within a bin of 2.7 Hz
-      await press(page, "Space", ..."------", "Home", "Space");
-      await page.waitForTimeout(700); // the stretcher has filled
-      const [fromSec, fromMs] = [await mediaSec(), performance.now()];
-      const slow = await listen();
-      const speed = (1000 * ((await mediaSec()) - fromSec)) / (performance.now() - fromMs);
-      const centsOff = 1200 * Math.log2(loudestHz(slow.left, slow.rateHz) / TONE_HZ);
-      expect(Math.abs(centsOff)).toBeLessThan(15); // a bin is 13 cents here
-      const { near, all } = powers(slow.left, slow.rateHz, TONE_HZ);
-      expect(near / all).toBeGreaterThan(0.8); // that tone, and little else
-      expect(speed).toBeGreaterThan(0.3);
-      expect(speed).toBeLessThan(0.5);
-      await page.close();
-    });
+  test("review sound: the recording at full speed and at 40 % has the same pitch, and goes 0.4 times as fast", async () => {
+    await press(page, "Space");
+    await page.waitForTimeout(500);
+    const full = await listen();
+    expect(loudestHz(full.left, full.rateHz)).toBeCloseTo(TONE_HZ, -0.5); // within a bin of 2.7 Hz
+    await press(page, "Space", ..."------", "Home", "Space");
+    await page.waitForTimeout(700); // the stretcher has filled
+    const [fromSec, fromMs] = [await mediaSec(), performance.now()];
+    const slow = await listen();
+    const speed = (1000 * ((await mediaSec()) - fromSec)) / (performance.now() - fromMs);
+    const centsOff = 1200 * Math.log2(loudestHz(slow.left, slow.rateHz) / TONE_HZ);
+    expect(Math.abs(centsOff)).toBeLessThan(15); // a bin is 13 cents here
+    const { near, all } = powers(slow.left, slow.rateHz, TONE_HZ);
+    expect(near / all).toBeGreaterThan(0.8); // that tone, and little else
+    expect(speed).toBeGreaterThan(0.3);
+    expect(speed).toBeLessThan(0.5);
+    await page.close();
+  });
 
-    test("review sound: one in each ear puts the recording left alone and the sheet right alone; the sheet alone is without the recording", async () => {
-      await press(page, "l", "l", "Space");
-      await page.waitForTimeout(500);
-      const both = await listen();
-      const left = powers(both.left, both.rateHz, TONE_HZ);
-      const right = powers(both.right, both.rateHz, TONE_HZ);
-      expect(left.near / left.all).toBeGreaterThan(0.95);
-      expect(right.all).toBeGreaterThan(left.all / 1e4); // it does sound
-      expect(right.near).toBeLessThan(left.near / 1e4); // and nothing of the recording is in it
-      await press(page, "Space", "l", "l", "Home", "Space"); // recording, then the sheet
-      await page.waitForTimeout(500);
-      const sheet = await listen();
-      const pure = powers(sheet.left, sheet.rateHz, TONE_HZ);
-      expect(pure.all).toBeGreaterThan(0);
-      expect(pure.near / pure.all).toBeLessThan(0.02);
-      // bar 1 is over A2: its partials are multiples of 110 Hz, and A major's notes lie among them
-      const peak = loudestHz(sheet.left, sheet.rateHz);
-      const midi = 69 + 12 * Math.log2(peak / 440);
-      expect(Math.abs(midi - Math.round(midi))).toBeLessThan(0.2);
-      await page.close();
-    });
-  },
-);
+  test("review sound: one in each ear puts the recording left alone and the sheet right alone; the sheet alone is without the recording", async () => {
+    await press(page, "l", "l", "Space");
+    await page.waitForTimeout(500);
+    const both = await listen();
+    const left = powers(both.left, both.rateHz, TONE_HZ);
+    const right = powers(both.right, both.rateHz, TONE_HZ);
+    expect(left.near / left.all).toBeGreaterThan(0.95);
+    expect(right.all).toBeGreaterThan(left.all / 1e4); // it does sound
+    expect(right.near).toBeLessThan(left.near / 1e4); // and nothing of the recording is in it
+    await press(page, "Space", "l", "l", "Home", "Space"); // recording, then the sheet
+    await page.waitForTimeout(500);
+    const sheet = await listen();
+    const pure = powers(sheet.left, sheet.rateHz, TONE_HZ);
+    expect(pure.all).toBeGreaterThan(0);
+    expect(pure.near / pure.all).toBeLessThan(0.02);
+    // bar 1 is over A2: its partials are multiples of 110 Hz, and A major's notes lie among them
+    const peak = loudestHz(sheet.left, sheet.rateHz);
+    const midi = 69 + 12 * Math.log2(peak / 440);
+    expect(Math.abs(midi - Math.round(midi))).toBeLessThan(0.2);
+    await page.close();
+  });
+});

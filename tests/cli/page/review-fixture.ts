@@ -5,6 +5,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { type Browser, chromium, type Page } from "playwright-core";
 import { build } from "vite";
+import { afterAll, beforeAll, describe } from "vitest";
 import { openReview } from "../../../cli/commands/review.js";
 import { openSound } from "../../../cli/page/sound.js";
 import { secOf } from "../../../cli/page/view.js";
@@ -44,6 +45,24 @@ export const openBrowser = (): Promise<Browser> =>
       "--autoplay-policy=no-user-gesture-required",
     ],
   });
+
+/** What the tests of one file share: open from before the first to after the last. */
+export type Stage = { browser: Browser; pageDir: string };
+
+/** Tests in real Chromium, skipped by name where there is none. */
+export function describePage(title: string, tests: (stage: Stage) => void): void {
+  describe.skipIf(!hasChromium)(`${title}${hasChromium ? "" : " (skipped: needs Chromium)"}`, () => {
+    const stage = {} as Stage;
+    beforeAll(async () => {
+      [stage.browser, stage.pageDir] = await Promise.all([openBrowser(), builtPage()]);
+    });
+    afterAll(async () => {
+      await stage.browser.close();
+      await drop(stage.pageDir);
+    });
+    tests(stage);
+  });
+}
 
 export type Folder = {
   dir: string;
