@@ -119,6 +119,7 @@ export const COMMANDS: readonly CommandRow[] = [
         isCommon: true,
       },
       ...INSTRUMENT_FLAGS,
+      HABITS_FLAG,
       ...TAKE_FLAGS,
     ],
     detail: [
@@ -182,6 +183,7 @@ export const COMMANDS: readonly CommandRow[] = [
       { name: "notation", summary: "a notation staff above the tab" },
       { name: "repeats", summary: "write what comes back at once with repeat signs and endings" },
       ...INSTRUMENT_FLAGS,
+      HABITS_FLAG,
     ],
     detail: [
       "A SHEET with pitches but no strings (MIDI, some MusicXML) gets strings, frets and fingers first;",

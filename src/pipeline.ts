@@ -191,7 +191,7 @@ export type PitchSheet = {
  * @throws PulgarError "no-notes" */
 export function sheetFromPitches(
   pitches: PitchSheet,
-  options: Pick<DraftOptions, "tuningName" | "openMidi" | "capo" | "highestFret">,
+  options: Pick<DraftOptions, "tuningName" | "openMidi" | "capo" | "highestFret" | "weights">,
 ): Sheet {
   const { grid, title } = pitches;
   const notes = [...pitches.notes];
@@ -202,7 +202,11 @@ export function sheetFromPitches(
   const isWritten = pitches.chords.length > 0;
   const named = isWritten ? timedChords(pitches.chords, grid) : nameChords(notes, grid);
   const mode = findMode({ notes, chords: named, grid });
-  const fretted = fretNotes(notes, instrument, { groupOfBar, locks: pitches.marks ?? [] });
+  const fretted = fretNotes(notes, instrument, {
+    groupOfBar,
+    locks: pitches.marks ?? [],
+    ...(options.weights ? { weights: options.weights } : {}),
+  });
   const sheet = buildSheet({
     title,
     composer: pitches.composer,

@@ -61,15 +61,15 @@ export async function reviewCommand(args: ReviewArgs, io: Io): Promise<number> {
   return 0;
 }
 
-const codec: SheetCodec = {
+const codecOf = (isHabitless: boolean): SheetCodec => ({
   readPair: editedSheet,
   readOther: async (path) => {
     const { openSheet } = await import("../open-sheet.js"); // only foreign sheets need every reader
-    return (await openSheet(path, {})).sheet;
+    return (await openSheet(path, { "no-habits": isHabitless })).sheet;
   },
   toText: sheetToText,
   toJson: sheetToJson,
-};
+});
 
 const music = {
   applyEdit: (sheet: Sheet, edit: Edit) =>
@@ -89,6 +89,7 @@ export async function openReview(
   } = {},
 ): Promise<{ page: OpenPage; files: { text: string; json: string }; close: () => Promise<void> }> {
   const pageDir = parts.pageDir ?? pageFolder();
+  const codec = codecOf(args.isHabitless === true);
   const { sheet, files } = await openPair(args.sheetPath, codec);
   const takePath = await takeOfSheet(sheet, args.sheetPath, args.takePath);
   const habits = openHabits(dirname(files.json), args.isHabitless === true);

@@ -8,10 +8,13 @@ import type { LeftFinger, Place } from "./fretted.js";
 
 /** Every weight of the left-hand search.
  * @property fret a stopped fret, for each fret from the capo: low positions are home in this style
+ * @property high a stopped fret beyond the ninth, for each fret, on top
+ * @property bassHigh a stopped fret beyond the fifth on strings 4 to 6, for each fret, on top: dull and far from the thumb's home
  * @property open an open string (a negative cost is a bonus)
+ * @property openBass an open string of 4 to 6, on top
  * @property openHigh an open treble string while the hand lies high, all of it from sixth position: another colour in the middle of a line
  * @property press a finger that comes down anew rather than staying
- * @property little the little finger
+ * @property middle, ring, little these fingers, beside the index
  * @property barre one finger over several strings
  * @property barreString each string beyond the second that a barre covers
  * @property stretch 10 mm beyond one finger a fret
@@ -25,18 +28,27 @@ import type { LeftFinger, Place } from "./fretted.js";
  * @property heard share of `cut` for a note that a listener heard (confidence under 1): its end is a guess, a written one is not
  * @property back a note of a broken chord that must stop although it is about to come back
  * @property echo a string plucked again soon for a pitch a leap away: arpeggios ring beyond their written lengths
+ * @property cross a step of a second that goes to another string, both stopped: another colour in the middle of a line
+ * @property crossOpen the same to or from an open string
+ * @property crossHigh the same to or from an open string while the hand lies high, all of it from sixth position, on top
  * @property elsewhere a pitch played on another string than a moment ago
  * @property order a finger pressed against the order of fingers that were down just before
  * @property bass the thumb's strings: a lowest simultaneous note on strings 1–3, for each string away from 4
  * @property share trust in the listener's string evidence: 1 takes it at its word
  * @property form the same place in the bars that are the same music
  * @property pattern the same string at the same tick of the bar, through changing chords
+ * @property figure the same string at the same tick of the beat, where a figure of one beat goes through the piece
  * @property temperature of the posterior: over 1 is less sure */
 export type HandWeights = {
   fret: number;
+  high: number;
+  bassHigh: number;
   open: number;
+  openBass: number;
   openHigh: number;
   press: number;
+  middle: number;
+  ring: number;
   little: number;
   barre: number;
   barreString: number;
@@ -51,20 +63,29 @@ export type HandWeights = {
   heard: number;
   back: number;
   echo: number;
+  cross: number;
+  crossOpen: number;
+  crossHigh: number;
   elsewhere: number;
   order: number;
   bass: number;
   share: number;
   form: number;
   pattern: number;
+  figure: number;
   temperature: number;
 };
 
 export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
   fret: 0.093, // small: what rings and how far the hand goes decide more
+  high: 0,
+  bassHigh: 0,
   open: -0.321, // open strings are preferred where they serve (common practice of the style)
+  openBass: 0,
   openHigh: 0.188, // tone (common practice)
   press: 0.339, // a finger that stays costs nothing (Radicioni et al. 2004)
+  middle: 0,
+  ring: 0,
   little: 0.145, // weakest finger, used when the others are placed
   barre: 0.607, // strength; first avoided in studies (common practice)
   barreString: 0.089,
@@ -79,12 +100,16 @@ export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
   heard: 0.5, // ends are heard to about 0.2 s at best
   back: 2.464, // fingers of a broken chord stay down (common practice)
   echo: 1.401, // broken chords lie across strings (common practice)
+  cross: 0,
+  crossOpen: 0,
+  crossHigh: 0,
   elsewhere: 0.19, // a note is looked for where it was (common practice)
   order: 0.917, // fingers lie in the order of frets
   bass: 0.063,
   share: 0.03, // on guitars it never heard the listener names the right string for 3 notes in 5: 25 takes of seeds 4000…4024 give 0.974 right at 0, 0.979 at 0.03, 0.931 at 0.1
   form: 1.0,
   pattern: 1.5, // the picking hand repeats itself; more was no better on composed studies heard with faults
+  figure: 0,
   temperature: 1.5,
 });
 

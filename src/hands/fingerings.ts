@@ -19,6 +19,9 @@ function barreHolds(places: readonly GripPlace[], fret: number, from: number, to
   return places.every((p) => p.string < from || p.string > to || p.fret >= fret);
 }
 
+const ownCost = (finger: number, w: Readonly<HandWeights>): number =>
+  finger === 4 ? w.little : finger === 3 ? w.ring : finger === 2 ? w.middle : 0;
+
 /** Effort of all pairs and barres of a fingering, undefined when some pair can't be held together. */
 export function gripCost(
   presses: readonly Press[],
@@ -33,7 +36,7 @@ export function gripCost(
     if (known === undefined) {
       first[press.finger] = press;
       reached[press.finger] = press.string;
-      if (press.finger === 4) cost += w.little;
+      cost += ownCost(press.finger, w);
     } else {
       const spanned = Math.abs(known.string - press.string) + 1;
       if (reached[press.finger] === known.string) cost += w.barre;

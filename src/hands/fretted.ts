@@ -29,7 +29,7 @@ export type Instrument = {
 };
 
 /** What a hand has fixed: the search must keep it. Matched by bar, tick and sounding pitch.
- * @property leftFinger as a player marked it: followed where the hand allows it, since marks of one place can contradict each other */
+ * @property leftFinger as a player marked it: obeyed but where marks of one moment contradict each other */
 export type Lock = {
   bar: number;
   tick: number;

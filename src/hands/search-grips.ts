@@ -27,15 +27,23 @@ export type Grip = {
 export const MOST_GRIPS = 40; // candidates of one event, cheapest first
 const MOST_PER_PLACES = 6; // fingerings of one choice of places
 const MARKED_PER_PLACES = 40; // where a finger is marked, its fingerings must be among them
-const AGAINST_MARK = 5; // cost of another finger than the marked one: marks of one moment can contradict each other
+const AGAINST_MARK = 40; // cost of another finger than the marked one, beyond any note that stops: only marks of one moment that contradict each other are left
 const LOW_STRING = 4; // the thumb's highest string
+const HIGH_FRET = 9; // from here a hand reaches over the body's edge
+const BASS_FRET = 5; // wound strings are played up to here in this style
 
 /** Local cost of a choice of places, before fingers. */
 export function placesCost(places: readonly GripPlace[], w: Readonly<HandWeights>): number {
   let cost = 0;
   let lowest = 0;
   for (const p of places) {
-    cost += p.fret === 0 ? w.open : w.fret * p.fret;
+    const isBass = p.string >= LOW_STRING;
+    if (p.fret === 0) cost += isBass ? w.open + w.openBass : w.open;
+    else {
+      cost += w.fret * p.fret;
+      if (p.fret > HIGH_FRET) cost += w.high * (p.fret - HIGH_FRET);
+      if (isBass && p.fret > BASS_FRET) cost += w.bassHigh * (p.fret - BASS_FRET);
+    }
     lowest = Math.max(lowest, p.string);
   }
   return places.length > 1 && lowest < LOW_STRING ? cost + w.bass * (LOW_STRING - lowest) : cost;

@@ -10,6 +10,8 @@ const LONG_RING_SEC = 0.5; // a note that still has this long to ring is cut at 
 const ECHO_SEC = 1.2; // notes of one arpeggio follow within this
 const HIGH_POSITION = 2; // from here the hand leaves the range of open-string grips
 const HIGH_SPAN = 4; // frets further up it has left it
+const LINE_SEC = 1; // a line goes on within this
+const STEP = 2; // semitones
 const SAME_SEC = 2.5; // a pitch that comes again within this is looked for where it was
 const HOP_SEC = 0.8; // a finger has this long to leave one string for another with ease
 const FIRST_FRET_MM = 36; // unit of a shift
@@ -110,6 +112,10 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
   const echo = new Float64Array(6); // weight of plucking each string again with a leap
   const sameString = new Int32Array(6); // string where the event's note was last, 0 when that is long ago
   const sameCost = new Float64Array(6);
+  const openMidi = new Float64Array(6);
+  for (const n of notes) for (const p of n.places) openMidi[p.string - 1] = n.midi - p.fret;
+  const lineString = new Int32Array(6); // string of the note a step away that came just before, 0 for none
+  const lineOpen = new Int32Array(6); // 1 when that string was open
   const outcome = new Int32Array(2);
   let ringCount = 0;
   let hurry = 1;
@@ -137,10 +143,19 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
     }
     for (let k = 0; k < next.noteIdx.length && k < 6; k++) {
       sameString[k] = 0;
+      lineString[k] = 0;
+      let lineSec = now - LINE_SEC;
       let latest = now - SAME_SEC;
       for (let s = 0; s < 6; s++) {
         const last = was[LAST_NOTE + s]!;
-        if (last < 0 || onsetSec[last]! <= latest || midi[last] !== midi[next.noteIdx[k]!]) continue;
+        if (last < 0) continue;
+        const step = Math.abs(midi[last]! - midi[next.noteIdx[k]!]!);
+        if (step > 0 && step <= STEP && onsetSec[last]! > lineSec) {
+          lineSec = onsetSec[last]!;
+          lineString[k] = s + 1;
+          lineOpen[k] = midi[last] === openMidi[s] ? 1 : 0;
+        }
+        if (onsetSec[last]! <= latest || step !== 0) continue;
         latest = onsetSec[last]!;
         sameString[k] = s + 1;
         sameCost[k] = w.elsewhere * (1 - (now - latest) / SAME_SEC);
@@ -249,7 +264,17 @@ export function stepper(notes: readonly SearchNote[], mm: Float64Array, w: Reado
         const leap = Math.abs(midi[was[LAST_NOTE + string - 1]!]! - midi[event!.noteIdx[k]!]!) - 2;
         if (leap > 0) sum += echo[string - 1]! * Math.min(1, leap / 2);
       }
-      if (k < 6 && sameString[k]! > 0 && sameString[k] !== string) sum += sameCost[k]!;
+      if (k < 6) {
+        if (sameString[k]! > 0 && sameString[k] !== string) sum += sameCost[k]!;
+        if (lineString[k]! > 0 && lineString[k] !== string) {
+          if (fret > 0 && lineOpen[k] === 0) sum += w.cross;
+          else {
+            sum += w.crossOpen;
+            if (position > HIGH_POSITION)
+              sum += w.crossHigh * Math.min(1, (position - HIGH_POSITION) / HIGH_SPAN);
+          }
+        }
+      }
       const f = fingers[k]!;
       if (f === 0) {
         if (string <= 3 && position > HIGH_POSITION)

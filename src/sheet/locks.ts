@@ -13,5 +13,6 @@ export function locksOf(sheet: Sheet): Lock[] {
       string: n.string,
       fret: n.fret,
       ...(n.finger === undefined ? {} : { finger: n.finger }),
+      ...(n.leftFinger === undefined ? {} : { leftFinger: n.leftFinger }),
     }));
 }

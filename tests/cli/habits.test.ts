@@ -2,10 +2,12 @@ import { readFileSync, unlinkSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
 import { HABITS_FILE, openHabits } from "../../cli/habits.js";
+import { toMidi } from "../../src/export/midi.js";
 import { HAND_WEIGHTS } from "../../src/hands/cost-table.js";
 import { applyEdit } from "../../src/sheet/edit.js";
+import { readSheet } from "../../src/sheet/read-any.js";
 import type { Sheet, SheetNote } from "../../src/sheet/sheet.js";
-import { tempFolder } from "../helpers/run-cli.js";
+import { runCli, tempFolder } from "../helpers/run-cli.js";
 import { studyNamed } from "../helpers/takes/studies.js";
 import { toSheet } from "../helpers/takes/to-sheet.js";
 
@@ -71,4 +73,37 @@ test("habits: a file that is not ours is named, and how to go on", async () => {
     hint: expect.stringContaining("Delete it"),
   });
   unlinkSync(path);
+});
+
+/** Open strings in what `pulgar export` makes of a MIDI file in a folder. */
+async function openStrings(at: string, ...flags: string[]): Promise<number> {
+  const midi = join(at, "pitches.mid");
+  writeFileSync(midi, toMidi({ ...toSheet(studyNamed("paper-boats")), repeats: [] }).bytes);
+  const ran = await runCli(["export", midi, "--to", "json", "--out", "-", ...flags]);
+  expect([ran.code, ran.err]).toEqual([0, ""]);
+  const found = readSheet(ran.bytes[0] ?? new Uint8Array(), "out.sheet.json");
+  if (found.kind !== "tab") throw new Error("no strings came out");
+  return found.sheet.notes.filter((n) => n.fret === 0).length;
+}
+
+test("habits: export of pitches without strings leans as the folder's corrections say, and --no-habits goes without", async () => {
+  const at = tempFolder();
+  const plain = await openStrings(at);
+  const from = { string: 2, fret: 0 };
+  const away = Array.from({ length: 60 }, (_, k) => ({ at: `${k}`, from, to: { string: 3, fret: 4 } }));
+  const said = { format: "pulgar.hands", version: 1, sheets: { "a.sheet.json": away } };
+  writeFileSync(join(at, HABITS_FILE), JSON.stringify(said));
+  expect(await openStrings(at)).toBeLessThan(plain);
+  expect(await openStrings(at, "--no-habits")).toBe(plain);
+});
+
+test("habits: export stops at a habits file that is not ours, unless told to go without it", async () => {
+  const at = tempFolder();
+  writeFileSync(join(at, HABITS_FILE), "{ not json");
+  const midi = join(at, "pitches.mid");
+  writeFileSync(midi, toMidi({ ...sheet, repeats: [] }).bytes);
+  const ran = await runCli(["export", midi, "--to", "json", "--out", "-"]);
+  expect(ran.code).toBe(2);
+  expect(ran.err).toContain("--no-habits");
+  expect((await runCli(["export", midi, "--to", "json", "--out", "-", "--no-habits"])).code).toBe(0);
 });
