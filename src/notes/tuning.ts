@@ -1,8 +1,11 @@
 /** How far the guitar is from A4 = 440 Hz.
- * In: sound at 22050 Hz. Out: cents, −50…50. Method: spectral peaks of frames spread over the take, their distances to the nearest
- * semitone averaged on a circle, then a median around that mean; only the lowest octaves count, where stiffness hardly bends partials
- * (n·f0·√(1 + B·n²): under 1 cent at n = 2 for B = 1e-4). Cannot: tell a guitar 60 cents flat from one 40 cents sharp. */
-import { median, mod } from "../base/numbers.js";
+ * In: sound at 22050 Hz. Out: cents, −50…50. Method: spectral peaks of frames spread over the take; their distances to the nearest
+ * semitone averaged on a circle, then a weighted median around that mean. A peak's weight is its amplitude times its frequency, one over
+ * the standard error of its cents (the least error of a tone's frequency goes as 1/amplitude, whatever the frequency: Rife & Boorstyn
+ * 1974, IEEE Trans. IT-20). So what is loud counts, as it does to the ear: just after a pluck, before the pitch sinks by a cent or
+ * three; and first partials of low notes, which a yielding bridge draws flat by up to ten, count little.
+ * Cannot: tell a guitar 60 cents flat from one 40 cents sharp. */
+import { mod } from "../base/numbers.js";
 import { hannWindow, makePowerFft } from "../dsp/fft.js";
 
 const TUNING_DEFAULTS = {
@@ -10,9 +13,9 @@ const TUNING_DEFAULTS = {
   fftLen: 32768, // zero-padded: a bin is 0.67 Hz, 7 cents at 165 Hz before interpolation
   frameCount: 160,
   lowestHz: 110,
-  highestHz: 700,
-  peaksPerFrame: 8,
-  floorShare: 1e-3, // power of a peak against the frame's strongest
+  highestHz: 1600, // above, partials of steel strings are stretched; 1000 to 2500 differ by 0.2 cents on the training guitars
+  peaksPerFrame: 16,
+  floorShare: 1e-4, // power of a peak against the frame's strongest
 } as const;
 
 type Peak = { cents: number; weight: number };
@@ -26,13 +29,24 @@ export function estimateTuning(samples: Float32Array, sampleRateHz: number): num
     re += weight * Math.cos((2 * Math.PI * cents) / 100);
     im += weight * Math.sin((2 * Math.PI * cents) / 100);
   }
-  const mean = (Math.atan2(im, re) * 100) / (2 * Math.PI);
-  let centre = mean;
+  let centre = (Math.atan2(im, re) * 100) / (2 * Math.PI);
   for (const reach of [25, 12]) {
-    const near = peaks.map((p) => offCentre(p.cents, centre)).filter((off) => Math.abs(off) < reach);
-    centre += median(near) ?? 0;
+    const around = peaks.map(({ cents, weight }) => ({ cents: offCentre(cents, centre), weight }));
+    centre += weightedMedian(around.filter(({ cents }) => Math.abs(cents) < reach));
   }
   return offCentre(centre, 0);
+}
+
+/** Where half of the weight lies below; 0 when there is none. */
+function weightedMedian(peaks: readonly Peak[]): number {
+  const byCents = [...peaks].sort((a, b) => a.cents - b.cents);
+  const half = peaks.reduce((sum, { weight }) => sum + weight, 0) / 2;
+  let below = 0;
+  for (const { cents, weight } of byCents) {
+    below += weight;
+    if (below >= half) return cents;
+  }
+  return 0;
 }
 
 /** Distance around a circle of 100 cents, −50…50. */
@@ -79,7 +93,8 @@ function framePeaks(power: Float64Array, lowBin: number, highBin: number, binHz:
       Math.log(power[bin + 1]! + 1e-20),
     ];
     const off = (left - right) / (2 * (left - 2 * mid + right) || 1);
-    const midi = 69 + 12 * Math.log2(((bin + off) * binHz) / 440);
-    return { cents: offCentre(midi * 100, 0), weight: Math.sqrt(p / strongest) };
+    const hz = (bin + off) * binHz;
+    const midi = 69 + 12 * Math.log2(hz / 440);
+    return { cents: offCentre(midi * 100, 0), weight: Math.sqrt(p) * hz };
   });
 }
