@@ -15,8 +15,9 @@ export type WeighedKey = Key & { probability: number };
 /** General key finders' opinion, as one voice: tonic and plain major or minor. strength 0…1. */
 export type KeyVote = { tonicPc: number; isMinor: boolean; strength: number };
 
-/** What is known besides the evidence. @property elsewhere the mode of the rest of the recording: a change of key mostly moves the same music */
-export type KeyHints = { vote?: KeyVote; elsewhere?: ModeName };
+/** What is known besides the evidence. @property elsewhere the mode of the rest of the recording, and how much of the time the chords are
+ * those of the rest moved to each home, 0…1, shape (12): a change of key mostly moves the same music */
+export type KeyHints = { vote?: KeyVote; elsewhere?: { mode: ModeName; moved: readonly number[] } };
 
 // A degree of the scale sounds in most music of that mode; a foreign one seldom does. Shares from the composed tracks, even seeds.
 const SOUNDS_IF_IN = 0.95;
@@ -53,6 +54,7 @@ export const MODE_WEIGHTS = {
   dim: -1,
   vote: 0.8,
   elsewhere: 2,
+  moved: 8,
 } as const;
 
 export type FeatureName = keyof typeof MODE_WEIGHTS;
@@ -87,7 +89,8 @@ export function modeFeatures(e: HomeEvidence, key: Key, hints: KeyHints = {}): R
     wrongDominant: mask[mod(t + 11, 12)] ? 0 : at(e.dominant),
     dim: isDim ? 0 : at(e.dim),
     vote: vote && vote.tonicPc === t && vote.isMinor === isMinor ? vote.strength : 0,
-    elsewhere: mode === elsewhere ? 1 : 0,
+    elsewhere: mode === elsewhere?.mode ? 1 : 0,
+    moved: mode === elsewhere?.mode ? (elsewhere.moved[t] ?? 0) : 0,
   };
 }
 

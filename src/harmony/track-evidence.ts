@@ -3,6 +3,7 @@
  * last two also where overtones do not reach; fitted on composed tracks of seeds under 64 against what their parts play (tests/bench/harmony-fit). */
 import { mod, sigmoid } from "../base/numbers.js";
 import { chordPitchClasses } from "../theory/chord.js";
+import { pitchClassOf } from "../theory/pitch.js";
 import { type Chroma, meanChroma } from "./chroma.js";
 import type { ChordSpan } from "./harmony.js";
 
@@ -103,7 +104,10 @@ function bestAlone(chroma: Chroma, startSec: number, endSec: number): number[] {
 
 const meanOf = (x: Float64Array): number => x.reduce((sum, y) => sum + y, 0) / Math.max(1, x.length);
 
-/** Share of the time in which a chord with this pitch class is named; shape (12). */
+/** Semitones over the root of a chord from which its naming says nothing of a note: sevenths are what overtones of the third and fifth add. */
+const SEVENTHS_FROM = 10;
+
+/** Share of the time in which a chord with this pitch class is named, sevenths left out; shape (12). */
 function namedShare(chords: readonly ChordSpan[], startSec: number, endSec: number): number[] {
   const share = new Array<number>(12).fill(0);
   let total = 0;
@@ -111,7 +115,9 @@ function namedShare(chords: readonly ChordSpan[], startSec: number, endSec: numb
     const sec = Math.min(endSec, chord.endSec) - Math.max(startSec, chord.startSec);
     if (sec <= 0 || chord.root === "") continue;
     total += sec;
-    for (const pc of chordPitchClasses(chord.symbol)) share[pc] = (share[pc] ?? 0) + sec;
+    const root = pitchClassOf(chord.root) ?? 0;
+    for (const pc of chordPitchClasses(chord.symbol))
+      if (mod(pc - root, 12) < SEVENTHS_FROM) share[pc] = (share[pc] ?? 0) + sec;
   }
   return share.map((x) => (total > 0 ? x / total : 0));
 }

@@ -4,17 +4,13 @@
 import type { Take } from "../audio/take.js";
 import { PulgarError } from "../base/errors.js";
 import type { OnProgress } from "../base/progress.js";
-import { mapSemitones } from "../dsp/partials.js";
+import { mapSemitones, type SemitoneMap } from "../dsp/partials.js";
 import { pitchClassOf } from "../theory/pitch.js";
-import { type Chroma, makeChroma } from "./chroma.js";
-import { homeEvidence } from "./evidence.js";
+import { makeChroma } from "./chroma.js";
 import type { ChordSpan, KeySection, ModeGuess } from "./harmony.js";
-import { guessMode } from "./mode.js";
-import type { KeyHints, KeyVote } from "./mode-model.js";
-import { keyStretches, type Stretch } from "./sections.js";
-import { spellHarmony } from "./spell.js";
+import type { KeyVote } from "./mode-model.js";
 import { trackChords } from "./track-chords.js";
-import { presenceFeatures, trackPresence } from "./track-evidence.js";
+import { keySections } from "./track-sections.js";
 
 /** A general key finder's opinion of a recording, as essentia.js gives it: plain major or minor.
  * @property strength 0…1 */
@@ -30,16 +26,15 @@ export type TrackKey = ModeGuess & {
   vote?: EssentiaVote;
 };
 
+type KeyDeps = { vote?: EssentiaVote; onProgress?: OnProgress };
+
 const TRACK_DEFAULTS = {
   shortestSec: 3, // less holds no key
 } as const;
 
 /** Finds key, mode, chords and tuning of a recording.
  * @throws PulgarError "too-short" under 3 s, "silent" when no pitch is heard */
-export function findTrackKey(
-  take: Take,
-  deps: { vote?: EssentiaVote; onProgress?: OnProgress } = {},
-): TrackKey {
+export function findTrackKey(take: Take, deps: KeyDeps = {}): TrackKey {
   const durationSec = take.samples.length / take.sampleRateHz;
   if (durationSec < TRACK_DEFAULTS.shortestSec)
     throw new PulgarError(
@@ -49,6 +44,13 @@ export function findTrackKey(
     );
   const tell = deps.onProgress ?? (() => undefined);
   const map = mapSemitones(take.samples, take.sampleRateHz, (share) => tell("listening", share));
+  return keyOfMap(map, durationSec, deps);
+}
+
+/** Key, mode and chords of what sounds at each semitone.
+ * @throws PulgarError "silent" when no pitch is heard */
+export function keyOfMap(map: SemitoneMap, durationSec: number, deps: KeyDeps = {}): TrackKey {
+  const tell = deps.onProgress ?? (() => undefined);
   tell("chords", 0);
   const chroma = makeChroma(map);
   const named = trackChords(chroma);
@@ -59,7 +61,7 @@ export function findTrackKey(
       "Is this the right file? Drums alone have no key.",
     );
   tell("key", 0);
-  const { main, sections } = keyOfStretches(chroma, named, durationSec, deps.vote && keyVote(deps.vote));
+  const { main, sections } = keySections(chroma, named, durationSec, deps.vote && keyVote(deps.vote));
   tell("done", 1);
   return {
     ...main.guess,
@@ -74,45 +76,6 @@ export function findTrackKey(
     })),
     ...(deps.vote ? { vote: deps.vote } : {}),
   };
-}
-
-type Section = { stretch: Stretch; guess: ModeGuess; chords: ChordSpan[] };
-
-/** Key of each stretch, the longest first: its mode is expected of the others. */
-function keyOfStretches(
-  chroma: Chroma,
-  named: readonly ChordSpan[],
-  durationSec: number,
-  vote: KeyVote | undefined,
-): { main: Section; sections: Section[] } {
-  const voiced = named.filter((c) => c.root !== "");
-  const start = voiced[0]?.startSec ?? 0;
-  const end = voiced.at(-1)?.endSec ?? durationSec;
-  const stretches = keyStretches(
-    chroma,
-    durationSec,
-    named.map((c) => c.startSec),
-  );
-  const guess = (stretch: Stretch, hints: KeyHints): Section => {
-    const from = Math.max(start, stretch.startSec);
-    const to = Math.min(end, stretch.endSec);
-    const inside = named.filter((c) => c.endSec > from + 0.2 && c.startSec < to - 0.2);
-    const features = presenceFeatures(chroma, named, from, to);
-    const evidence = homeEvidence(
-      inside,
-      trackPresence(features),
-      features.map((f) => f.whole + f.atChord),
-    );
-    const found = guessMode(evidence, inside, hints);
-    return { stretch, guess: found, chords: spellHarmony(inside, found) };
-  };
-  const longest = stretches.reduce((best, s) =>
-    s.endSec - s.startSec > best.endSec - best.startSec ? s : best,
-  );
-  // The vote is of the whole recording: with several keys it says nothing of one.
-  const main = guess(longest, stretches.length === 1 && vote ? { vote } : {});
-  const sections = stretches.map((s) => (s === longest ? main : guess(s, { elsewhere: main.guess.mode })));
-  return { main, sections };
 }
 
 /** Chords of all stretches; one that spans two is spelled by the first. */

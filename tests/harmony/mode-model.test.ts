@@ -5,6 +5,7 @@ import { weighKeys } from "../../src/harmony/mode-model.js";
 import { chordPitchClasses, parseChordSymbol } from "../../src/theory/chord.js";
 import { pitchClassName } from "../../src/theory/pitch.js";
 import { isMinorMode } from "../../src/theory/scale.js";
+import { KRUMHANSL_KESSLER, TEMPERLEY_KOSTKA_PAYNE } from "../helpers/tracks/key-profile-table.js";
 
 /** Chords of two seconds each, played over and over, as spans with no bars. */
 function loop(symbols: string, times: number): ChordSpan[] {
@@ -55,17 +56,6 @@ for (const [symbols, key] of [
 ] as const)
   test(`harmony mode-model: ${symbols} over and over is ${key}`, () => expect(keyOf(symbols)).toBe(key));
 
-// Listeners' ratings of the twelve notes after a key was set up. Source: Krumhansl & Kessler 1982, Psychological Review 89(4), C major and C minor.
-const KRUMHANSL_KESSLER = {
-  major: [6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88],
-  minor: [6.33, 2.68, 3.52, 5.38, 2.6, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17],
-};
-// Share of stretches in which each note sounds, by key, in the Kostka–Payne corpus. Source: Temperley 2007, Music and Probability, chapter 6.
-const TEMPERLEY_KOSTKA_PAYNE = {
-  major: [0.748, 0.06, 0.488, 0.082, 0.67, 0.46, 0.096, 0.715, 0.104, 0.366, 0.057, 0.4],
-  minor: [0.712, 0.084, 0.474, 0.618, 0.049, 0.46, 0.105, 0.747, 0.404, 0.067, 0.133, 0.33],
-};
-
 for (const [name, profiles] of [
   ["Krumhansl & Kessler", KRUMHANSL_KESSLER],
   ["Temperley, Kostka & Payne", TEMPERLEY_KOSTKA_PAYNE],
@@ -92,7 +82,12 @@ test("harmony mode-model: the mode of the rest of a recording tips a stretch tha
   const presence = new Array<number>(12).fill(0);
   for (const c of chords) for (const pc of chordPitchClasses(c.symbol)) presence[pc] = 1;
   const e = homeEvidence(chords, presence, presence);
-  const chance = (elsewhere: "dorian" | "phrygian"): number =>
-    weighKeys(e, { elsewhere }).find((k) => k.tonicPc === 9 && k.mode === "dorian")?.probability ?? 0;
-  expect(chance("dorian")).toBeGreaterThan(chance("phrygian"));
+  const chance = (mode: "dorian" | "phrygian", movedToA: number): number => {
+    const moved = Array.from({ length: 12 }, (_, pc) => (pc === 9 ? movedToA : 0));
+    const found = weighKeys(e, { elsewhere: { mode, moved } });
+    return found.find((k) => k.tonicPc === 9 && k.mode === "dorian")?.probability ?? 0;
+  };
+  expect(chance("dorian", 0)).toBeGreaterThan(chance("phrygian", 0));
+  expect(chance("dorian", 1)).toBeGreaterThan(chance("dorian", 0));
+  expect(chance("phrygian", 1)).toBeLessThan(chance("dorian", 0));
 });

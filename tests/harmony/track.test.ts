@@ -54,6 +54,27 @@ test("harmony track: A D E with its G# is A ionian and decided", () => {
   expect([found.tonic, found.mode, found.undecided.length]).toEqual(["A", "ionian", 0]);
 });
 
+const Am = [45, 57, 60, 64];
+const F = [41, 57, 60, 65];
+const E7 = [40, 56, 59, 62, 64];
+const up = (chords: readonly (readonly number[])[], by: number) => chords.map((c) => c.map((m) => m + by));
+
+test("harmony track: Am F G Am, then the same a minor third up, is two sections, A and C aeolian (by construction)", () => {
+  const verse = loop([Am, F, G, Am], 3);
+  const found = findTrackKey({ samples: play([...verse, ...up(verse, 3)], 1.3), sampleRateHz: RATE_HZ });
+  expect(found.sections.map((s) => `${s.tonic} ${s.mode}`)).toEqual(["A aeolian", "C aeolian"]);
+  expect(Math.abs((found.sections[1]?.startSec ?? 0) - 12 * 1.3)).toBeLessThan(2 * 1.3);
+});
+
+test("harmony track: a minor key that raises its seventh for the last bars is one section (facts of the trade)", () => {
+  const found = findTrackKey({
+    samples: play([...loop([Am, F, G, Am], 4), ...loop([Am, E7], 5)], 1.3),
+    sampleRateHz: RATE_HZ,
+  });
+  expect(found.sections).toHaveLength(1);
+  expect(found.tonic).toBe("A");
+});
+
 test("harmony track: the JSON has the fixed fields and round-trips", () => {
   const found = findTrackKey({ samples: play(loop([A, G, D, A], 3), 1.6), sampleRateHz: RATE_HZ });
   const json = JSON.parse(JSON.stringify(trackKeyToJson(found))) as Record<string, unknown>;
