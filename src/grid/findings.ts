@@ -8,12 +8,12 @@ import { closestStepSec } from "./beats.js";
 import { rawPosition, unswing } from "./clock.js";
 import { gatherEvents } from "./events.js";
 import type { Grid } from "./grid.js";
-import { offeredReadings } from "./offered.js";
+import { offeredReadings, unsureOf } from "./offered.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 import { estimateTempo } from "./tempo.js";
 
 const GRID_FINDING_DEFAULTS = Object.freeze({
-  unsure: 0.6, // confidence under which an estimate is only a proposal
+  unsure: 0.6, // confidence under which the first beat is only a proposal
   looseSec: 0.018, // mean distance from the steps that no steady player has: 17 ms at most on 80 hard takes
   looseShare: 0.11, // the same as share of a sixteenth: 0.103 at most on them
   wanders: 0.12, // a tempo that leaves the usual one by more than this
@@ -31,12 +31,12 @@ export function gridFindings(notes: readonly PlayedNote[], grid: Grid, options: 
     const others = offeredReadings(grid)
       .map((r) => `${roundTo(r.tempoBpm, 1)} in ${r.meter.beats}/${r.meter.unit}`)
       .join(", ");
-    const unsure = grid.confidence < GRID_FINDING_DEFAULTS.unsure;
+    const unsure = unsureOf(grid);
     say(
       "tempo-estimated",
-      unsure ? "warning" : "note",
+      unsure === undefined ? "note" : "warning",
       0,
-      `tempo estimated: ${roundTo(tempoBpm, 1)} in ${meter.beats}/${meter.unit}${unsure ? ", unsure" : ""}`,
+      `tempo estimated: ${roundTo(tempoBpm, 1)} in ${meter.beats}/${meter.unit}${unsure === undefined ? "" : `, unsure of the ${unsure}`}`,
       others === ""
         ? "Give --tempo and --meter to be sure."
         : `It may also be read as ${others}; give --tempo and --meter to be sure.`,

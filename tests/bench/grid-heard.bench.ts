@@ -5,6 +5,7 @@
 import { openListener } from "../../cli/listener-runtime.js";
 import { findAttacks } from "../../src/grid/attacks.js";
 import { findGrid } from "../../src/grid/beats.js";
+import { beatConfidence, unsureOf } from "../../src/grid/offered.js";
 import { placeNotes } from "../../src/grid/place.js";
 import { groupBars } from "../../src/grid/repeats.js";
 import { listen } from "../../src/notes/listen.js";
@@ -22,19 +23,9 @@ import {
   takeOptions,
 } from "./grid-takes.js";
 import { aubioTempo, EssentiaRhythm, hasAubio } from "./tempo-others.js";
+import { tempoVerdict } from "./tempo-verdict.js";
 
 const FIRST = 9200;
-const LEVELS = [2, 1 / 2, 3, 1 / 3, 3 / 2, 2 / 3, 4, 1 / 4, 3 / 4, 4 / 3];
-
-/** "right" within 1 %; "near" within 4 %, as MIREX counts; "level", another one of the same pulse within 4 %; or "wrong". */
-function verdict(bpm: number | undefined, trueBpm: number): string {
-  if (bpm === undefined) return "no answer";
-  const within = (q: number, share: number): boolean => Math.abs(bpm / trueBpm / q - 1) < share;
-  if (within(1, 0.01)) return "right";
-  if (within(1, 0.04)) return "near";
-  return LEVELS.some((q) => within(q, 0.04)) ? "level" : "wrong";
-}
-
 const bench: BenchCase = {
   name: "grid-heard",
   run: async ({ quick, flags, log }) => {
@@ -84,16 +75,17 @@ const bench: BenchCase = {
             seed,
             hard ? "hard" : "clean",
             sort,
-            verdict(blind.tempoBpm, trueBpm),
+            tempoVerdict(blind.tempoBpm, trueBpm),
             told,
-            verdict(await essentia.tempo(take), trueBpm),
-            verdict(aubioTempo(take), trueBpm),
+            tempoVerdict(await essentia.tempo(take), trueBpm),
+            tempoVerdict(aubioTempo(take), trueBpm),
             placementRate(notes, placed).rate,
             Math.abs((grid.beatSec[0] ?? 0) - startSec) < 0.07,
             scoreNotes(notes, inMusic(listening.notes)).onset.f1,
             scoreNotes(notes, inMusic(pooled.notes)).onset.f1,
             options.countIn,
-            blind.confidence,
+            beatConfidence(blind),
+            unsureOf(blind) ?? "sure",
           ]);
           log(rows.at(-1)?.join(" ") ?? "");
         }
@@ -128,7 +120,8 @@ const bench: BenchCase = {
       const count = (is: (r: Cell[]) => boolean): string => `${list.filter(is).length}/${list.length}`;
       return `${countIn}: first beat ${count((r) => r[8] === true)}, tempo ${count((r) => r[3] === "right")}`;
     });
-    const wrongSure = rows.filter((r) => r[3] !== "right").map((r) => Number(r[12]).toFixed(2));
+    const wrongSure = rows.filter((r) => r[3] !== "right").map((r) => `${Number(r[12]).toFixed(2)} ${r[13]}`);
+    const inVain = rows.filter((r) => r[3] === "right" && r[13] === "beat").length;
     const closed = (sort: string): string => {
       const row = summary.find((r) => r[1] === "hard" && r[2] === sort);
       const [before, after] = [Number(row?.[9]), Number(row?.[10])];
@@ -149,13 +142,14 @@ const bench: BenchCase = {
         "onset F1",
         "pooled",
         "count-in",
-        "sure of tempo",
+        "sure of beat",
+        "unsure of",
       ],
       rows,
       summary,
       notes: [
         `by count-in: ${byCountIn.join("; ")}`,
-        `confidence of the tempi that are not right: ${wrongSure.join(" ")}`,
+        `tempi that are not right, how sure and what is said of it: ${wrongSure.join(", ") || "none"}; right ones said to be unsure: ${inVain}`,
         closed("4+"),
         closed("no repeat"),
         `played, by confidence: ${bins.map((b, k) => `${k / 10} ${b.all ? (b.played / b.all).toFixed(2) : "-"} (${b.all})`).join(", ")}`,

@@ -1,5 +1,5 @@
 // The takes that the benches of time share: studies by seed that no constant of src/grid, src/notes/pool or src/sheet was set by
-// (those were set on the named studies and on seeds 500-600 and 7000-7199), with guitars and count-ins dealt out in turn.
+// (those were set on the named studies and on seeds 500-600 and 7000-7799), with guitars and count-ins dealt out in turn.
 
 import type { Grid } from "../../src/grid/grid.js";
 import type { PoolBar } from "../../src/notes/pool.js";

@@ -1,7 +1,7 @@
 // Fits the weights of src/grid/tempo-table.ts: logistic regression with a ridge over the readings of composed studies heard by chance
 // (tests/grid/simulate.ts), clean and hard, so that the true tempo, and then the true bar, gets the most of the
 // probability.
-// Prints the table's rows, and how many of the studies get their tempo before and after. `--from=SEED` (7000), `--takes=N` (400).
+// Prints the table's rows, and how many of the studies get their tempo before and after. `--from=SEED` (7000), `--takes=N` (800).
 
 import { type TempoCandidate, tempoCandidates } from "../../src/grid/tempo.js";
 import { TEMPO_WEIGHTS, type TempoFeature } from "../../src/grid/tempo-table.js";
@@ -86,7 +86,7 @@ function rightShare(weights: readonly number[], cases: readonly Case[]): number 
 const bench: BenchCase = {
   name: "tempo-fit",
   run: async ({ quick, flags }) => {
-    const cases = casesOf(flagValue(flags, "from", 7000), flagValue(flags, "takes", quick ? 40 : 400));
+    const cases = casesOf(flagValue(flags, "from", 7000), flagValue(flags, "takes", quick ? 40 : 800));
     const before = NAMES.map((name) => TEMPO_WEIGHTS[name]);
     const weights: number[] = [...before];
     const first = NAMES.map(() => 0);
