@@ -37,11 +37,12 @@ export type ModeGuess = {
   improvise: string[];
 };
 
-/** A stretch of a track in one key, by `key`. */
+/** A stretch of a track in one key, by `key`. @property improvise scales to improvise with, best first */
 export type KeySection = {
   startSec: number;
   endSec: number;
   tonic: string;
   mode: ModeName;
   confidence: number;
+  improvise: string[];
 };

@@ -2,7 +2,7 @@
  * Every sentence says what sounds or does not sound; none is said that the evidence does not hold. */
 import { mod } from "../base/numbers.js";
 import { chordPitchClasses, NO_CHORD } from "../theory/chord.js";
-import { pitchClassOf } from "../theory/pitch.js";
+import { pitchClassName, pitchClassOf } from "../theory/pitch.js";
 import { degreeNote, differsFromPlain, isMinorMode, modeRow, parentScale } from "../theory/scale.js";
 import { PENTATONICS, stepOfDegree } from "../theory/scale-table.js";
 import type { HomeEvidence } from "./evidence.js";
@@ -52,7 +52,7 @@ export function modeReasons(
   if (!open.has(third)) pushCarrier(out, chords, key, third, e);
   for (const [own, plain] of differsFromPlain(key.mode)) {
     if (open.has(own)) continue;
-    const carriers = carriersOf(chords, degreeNote(key.tonic, own));
+    const carriers = carriersOf(chords, degreeNote(key.tonic, own), e);
     const note = degreeNote(key.tonic, own);
     const plainNote = degreeNote(key.tonic, plain);
     const plainName = isMinorMode(key.mode) ? "minor" : "major";
@@ -62,7 +62,9 @@ export function modeReasons(
         ? `${listOf(carriers)} ${carriers.length === 1 ? "brings" : "bring"} ${note}`
         : `The tune brings ${note}`;
     const absent = presenceOf(e, plain, key) < 0.5 ? ", which never sounds" : "";
-    out.push(`${brings}, the ${ORDINAL[own] ?? own}, where plain ${plainName} has ${plainNote}${absent}.`);
+    out.push(
+      `${brings}, the ${ORDINAL[own] ?? own}, where plain ${plainName} has ${plainWord(plainNote)}${absent}.`,
+    );
   }
   if (differsFromPlain(key.mode).length === 0)
     for (const degree of isMinorMode(key.mode) ? ["b6", "b7"] : ["4", "7"])
@@ -71,6 +73,12 @@ export function modeReasons(
   if (undecided.length === 0 && key.mode !== "ionian" && !key.mode.includes(" "))
     out.push(`The notes are those of ${parentScale(key.tonic, key.mode)}, with ${key.tonic} as home.`);
   return out;
+}
+
+/** A note as it is read, with the name of its key on the piano where that is another: "E# (F)". */
+function plainWord(note: string): string {
+  const isOdd = note.length > 2 || ["E#", "B#", "Cb", "Fb"].includes(note);
+  return isOdd ? `${note} (${pitchClassName(pitchClassOf(note) ?? 0)})` : note;
 }
 
 /** A share of time as a teacher would say it. @param share 0…1 */
@@ -108,7 +116,7 @@ function pushCarrier(
 ): void {
   if (presenceOf(e, degree, key) < 0.5) return;
   const note = degreeNote(key.tonic, degree);
-  const carriers = carriersOf(chords, note);
+  const carriers = carriersOf(chords, note, e);
   if (carriers.length > 0)
     out.push(
       `${listOf(carriers)} ${carriers.length === 1 ? "brings" : "bring"} ${note}, the ${ORDINAL[degree] ?? degree}.`,
@@ -118,12 +126,16 @@ function pushCarrier(
 /** A chord that sounds for less than this share of the longest one that holds the note is not named: it may be misheard. */
 const CARRIER_SHARE = 0.2;
 
-/** Up to three chord symbols that hold a note, by the time they last. */
-function carriersOf(chords: readonly ChordSpan[], note: string): string[] {
+/** Up to three chord symbols that hold a note, by the time they last; only chords all of whose notes surely sound. */
+function carriersOf(chords: readonly ChordSpan[], note: string, e: HomeEvidence): string[] {
   const pc = pitchClassOf(note);
   const secs = new Map<string, number>();
+  const isSure = (symbol: string): boolean => {
+    const pcs = chordPitchClasses(symbol);
+    return pc !== undefined && pcs.includes(pc) && pcs.every((p) => (e.presence[p] ?? 0) >= 0.5);
+  };
   for (const c of chords)
-    if (c.symbol !== NO_CHORD && pc !== undefined && chordPitchClasses(c.symbol).includes(pc))
+    if (c.symbol !== NO_CHORD && isSure(c.symbol))
       secs.set(c.symbol, (secs.get(c.symbol) ?? 0) + c.endSec - c.startSec);
   const ranked = [...secs].sort((a, b) => b[1] - a[1] || (a[0] < b[0] ? -1 : 1));
   return ranked

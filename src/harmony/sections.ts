@@ -9,6 +9,7 @@ const SECTION_DEFAULTS = {
   windowSec: 2,
   changeCost: 2.5, // log odds against a change of scale between two windows
   outside: 9, // log odds a unit of squared chroma outside the scale costs
+  borderSec: 3.5, // a change is set at a chord so near: a chord in both scales may stand between
   shortestSec: 8, // shorter stretches join their neighbour
   minorCost: 0.15, // harmonic and melodic minor must pay for being rarer, each window
 } as const;
@@ -34,18 +35,13 @@ export function keyStretches(chroma: Chroma, durationSec: number, changesSec: re
   const count = Math.max(1, Math.round(durationSec / o.windowSec));
   const costs = Array.from({ length: count }, (_, k) => {
     const x = meanChroma(chroma, "all", k * o.windowSec, (k + 1) * o.windowSec);
-    return SCALES.map(({ mask, cost }) => {
-      let sum = cost;
-      x.forEach((y, pc) => {
-        if (!mask[pc]) sum += o.outside * y * y;
-      });
-      return sum;
-    });
+    return SCALES.map((scale) => scale.cost + outsideCost(x, scale));
   });
   const path = cheapestPath(costs, o.changeCost);
   const edges: number[] = [0];
   for (let k = 1; k < count; k++)
-    if (path[k] !== path[k - 1]) edges.push(nearest(changesSec, k * o.windowSec, o.windowSec * 1.5));
+    if (path[k] !== path[k - 1])
+      edges.push(border(chroma, changesSec, k * o.windowSec, SCALES[path[k - 1] ?? 0], SCALES[path[k] ?? 0]));
   const kept = edges.filter((sec, k) => k === 0 || sec - (edges[k - 1] ?? 0) >= o.shortestSec);
   while (kept.length > 1 && durationSec - (kept.at(-1) ?? 0) < o.shortestSec) kept.pop();
   return kept.map((startSec, k) => ({ startSec, endSec: kept[k + 1] ?? durationSec }));
@@ -70,13 +66,28 @@ function cheapestPath(costs: readonly (readonly number[])[], changeCost: number)
   return path;
 }
 
-function nearest(times: readonly number[], sec: number, within: number): number {
-  let best = sec;
-  let apart = within;
-  for (const t of times)
-    if (Math.abs(t - sec) < apart) {
-      best = t;
-      apart = Math.abs(t - sec);
-    }
-  return best;
+/** What a scale leaves over of a chroma, in log odds a window. */
+function outsideCost(x: readonly number[], { mask }: ScaleMask): number {
+  let sum = 0;
+  x.forEach((y, pc) => {
+    if (!mask[pc]) sum += SECTION_DEFAULTS.outside * y * y;
+  });
+  return sum;
+}
+
+/** The time near `sec`, among those given, at which the change from one scale to the other leaves least over; `sec` when none is near. */
+function border(
+  chroma: Chroma,
+  changesSec: readonly number[],
+  sec: number,
+  before: ScaleMask | undefined,
+  after: ScaleMask | undefined,
+): number {
+  const within = SECTION_DEFAULTS.borderSec;
+  const near = changesSec.filter((t) => Math.abs(t - sec) < within);
+  if (!before || !after) return sec;
+  const cost = (t: number): number =>
+    (t - sec + within) * outsideCost(meanChroma(chroma, "all", sec - within, t), before) +
+    (sec + within - t) * outsideCost(meanChroma(chroma, "all", t, sec + within), after);
+  return near.reduce((best, t) => (cost(t) < cost(best) - 1e-9 ? t : best), near[0] ?? sec);
 }

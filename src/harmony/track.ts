@@ -73,6 +73,7 @@ export function keyOfMap(map: SemitoneMap, durationSec: number, deps: KeyDeps = 
       tonic: guess.tonic,
       mode: guess.mode,
       confidence: guess.confidence,
+      improvise: guess.improvise,
     })),
     ...(deps.vote ? { vote: deps.vote } : {}),
   };
