@@ -9,26 +9,14 @@ import random
 
 import numpy as np
 
+from patterns import TUNINGS, choose, make_pattern, make_shape
+
 RATE_HZ = 22050
 LOWEST_MIDI, HIGHEST_MIDI = 36, 88
 ENV_HOP = 441  # 20 ms: step of the banks' level envelopes
 AUDIBLE_DB = -40.0  # a dying note counts as ended here, relative to its loudest 20 ms
 
-# Open strings 6 -> 1 and how often each tuning is drawn.
-TUNINGS = [
-    ((40, 45, 50, 55, 59, 64), 56),  # standard
-    ((38, 45, 50, 55, 59, 64), 12),  # drop D
-    ((38, 45, 50, 55, 57, 62), 8),  # D A D G A D
-    ((38, 43, 50, 55, 59, 62), 5),  # open G
-    ((38, 45, 50, 54, 57, 62), 5),  # open D
-    ((36, 43, 48, 55, 60, 64), 5),  # open C
-    ((36, 43, 50, 55, 59, 64), 2),  # C G D G B E
-    ((39, 44, 49, 54, 58, 63), 4),  # a semitone down
-    ((38, 43, 48, 53, 57, 62), 3),  # a tone down
-]
-QUALITIES = [(0, 4, 7), (0, 3, 7), (0, 4, 7, 11), (0, 3, 7, 10), (0, 4, 7, 10), (0, 2, 7), (0, 5, 7), (0, 4, 7, 14 % 12), (0, 3, 6, 9), (0, 4, 8)]
-
-EVENT_FIELDS = ("clip", "src", "onset", "stop", "fade", "ratio", "gain", "skip", "fadein", "comb_delay", "comb_depth", "dark", "decay", "beat", "beat_rate", "beat_phase")
+EVENT_FIELDS = ("clip", "src", "onset", "stop", "fade", "ratio", "gain", "skip", "fadein", "comb_delay", "comb_depth", "dark", "decay", "beat", "beat_rate", "beat_phase", "pair", "pair_shift")
 LABEL_FIELDS = ("clip", "pitch", "onset", "offset", "string", "plucked")
 
 
@@ -43,10 +31,11 @@ class BankIndex:
         self.of_guitar = [np.flatnonzero(guitar == g) for g in range(len(guitars))]
         self.cache = {}
         self.every_string = True  # strings are labelled for every guitar, or only where the recordings name them
+        self.rich = False  # with hard negatives: what rings and beats, sympathetic strings, octaves that are no notes
         self.distractors = None  # indices of sounds that are no notes, by kind
 
     def candidates(self, guitar, midi, string):
-        """Indices of notes of this guitar within reach of the pitch, best first; right string where strings are known."""
+        """Indices of notes of this guitar within reach of the pitch; right string where strings are known."""
         key = (guitar, midi, string)
         found = self.cache.get(key)
         if found is None:
@@ -59,85 +48,6 @@ class BankIndex:
             found = idx[dist <= max(nearest + 0.6, min(nearest + 2.2, 2.4))].tolist()
             self.cache[key] = found
         return found
-
-
-def choose(rng, pairs):
-    total = sum(w for _, w in pairs)
-    at = rng.random() * total
-    for item, w in pairs:
-        at -= w
-        if at < 0:
-            return item
-    return pairs[-1][0]
-
-
-def make_shape(rng, open_midi, base):
-    """Frets by string 6..1 (list of six, None = not played) of a chord in reach of the hand at `base`."""
-    if rng.random() < 0.2:
-        return [rng.choice([0, None]) if rng.random() < 0.4 else base + rng.randint(0, 3) for _ in range(6)]
-    root = rng.randrange(12)
-    tones = {(root + t) % 12 for t in rng.choice(QUALITIES)}
-    shape = []
-    for o in open_midi:
-        options = [f for f in range(max(base, 1), base + 4) if (o + f) % 12 in tones]
-        if o % 12 in tones:
-            options += [0, 0] if base <= 4 else [0]
-        elif rng.random() < 0.12:
-            options.append(0)  # an open string that the chord does not hold
-        shape.append(rng.choice(options) if options else None)
-    return shape
-
-
-def make_pattern(rng, style, slots):
-    """List over slots of lists of (role, accent dB). Roles: ("b", k) k-th bass string, ("t", k) k-th treble string, ("all", dir)."""
-    pat = [[] for _ in range(slots)]
-    if style == "arpeggio":
-        step = rng.choice([1, 1, 1, 2]) if slots >= 8 else 1
-        order = [rng.randrange(3 if rng.random() < 0.75 else 4) for _ in range(rng.choice([2, 3, 4, 5, 6, 8]))]
-        if rng.random() < 0.5:
-            order = rng.choice([[2, 1, 0], [2, 1, 0, 1], [2, 1, 0, 1, 0, 1], [2, 0, 1, 0], [1, 0, 2, 0], [2, 1, 0, 0, 1, 2], [3, 2, 1, 0], [0, 1, 2], [2, 1]])
-        bass_every = rng.choice([slots, slots // 2, max(1, slots // 4), 3])
-        k = 0
-        for s in range(0, slots, step):
-            on_bass = s % bass_every == 0
-            if on_bass:
-                pat[s].append((("b", rng.choice([0, 0, 1]) if s else 0), rng.uniform(-2, 3)))
-            if not on_bass or rng.random() < 0.35:
-                pat[s].append((("t", order[k % len(order)]), rng.uniform(-3, 2)))
-                k += 1
-    elif style == "travis":
-        for s in range(0, slots, 2):
-            pat[s].append((("b", (s // 2) % rng.choice([2, 2, 3])), rng.uniform(-2, 2)))
-        for s in range(slots):
-            if rng.random() < (0.5 if s % 2 else 0.25):
-                pat[s].append((("t", rng.randrange(3)), rng.uniform(-3, 3)))
-    elif style == "block":
-        for s in range(0, slots, rng.choice([2, 2, 4])):
-            roles = [("b", 0)] if rng.random() < 0.7 else []
-            for t in rng.sample([0, 1, 2, 3], rng.randint(2, 4)):
-                roles.append(("t", t))
-            for r in roles:
-                pat[s].append((r, rng.uniform(-6, 2)))
-    elif style == "strum":
-        for s in range(slots):
-            if s == 0 or rng.random() < 0.5:
-                pat[s].append((("all", -1 if s % 2 and rng.random() < 0.8 else 1), rng.uniform(-5, 2)))
-    elif style == "pinch":
-        for s in range(slots):
-            u = rng.random()
-            if u < 0.45:
-                pat[s] += [(("b", rng.choice([0, 0, 1])), rng.uniform(-3, 2)), (("t", rng.randrange(3)), rng.uniform(-6, 2))]
-            elif u < 0.7:
-                pat[s].append((("t", rng.randrange(4)), rng.uniform(-4, 2)))
-            elif u < 0.8:
-                pat[s].append((("oct", 0), rng.uniform(-4, 2)))
-    elif style == "melody":
-        for s in range(slots):
-            if rng.random() < 0.75:
-                pat[s].append((("line", 0), rng.uniform(-4, 2)))
-            if s % 4 == 0 and rng.random() < 0.6:
-                pat[s].append((("b", 0), rng.uniform(-4, 2)))
-    return pat
 
 
 class Player:
@@ -167,6 +77,13 @@ class Player:
         # Where the recording says which string it was, the string's own timbre is in it; elsewhere where it is plucked and how
         # far up, and what else rings (a string sounds one note at a time), still tell.
         self.string_known = bool(bank.string[bank.of_guitar[guitar]].max() > 0)
+        self.size = 0  # semitones: a guitar as much smaller or larger, its notes taken from as much higher or lower
+        self.pairing, self.sympathy, self.even = 0.0, 0.0, 0.0
+        if bank.rich:
+            self.size = rng.choice([0, 0, 0, 0, -4, -3, -2, 2, 3, 4])
+            self.pairing = rng.choice([0, 0.3, 0.6, 1])
+            self.sympathy = rng.choice([0, 0, 0.3, 0.8])
+            self.even = rng.choice([0, 0, 0, 0.3, 0.8])
 
     def stop(self, s, at, fade):
         held = self.sounding[s]
@@ -184,7 +101,7 @@ class Player:
         if not LOWEST_MIDI <= midi <= HIGHEST_MIDI:
             return
         self.stop(s, at - (rng.randint(0, 440) if plucked else 0), rng.randint(60, 330))
-        options = bank.candidates(self.guitar, midi, 6 - s)
+        options = bank.candidates(self.guitar, midi + self.size, 6 - s)
         src = options[0] if len(options) == 1 else rng.choice(options)
         semis = midi - (bank.midi[src] + bank.cents[src] / 100) + self.cents[s] / 100
         ratio = 2 ** (semis / 12)
@@ -200,19 +117,46 @@ class Player:
         alive = np.flatnonzero(env - 8.686 * decay * t > AUDIBLE_DB)
         audible = int(((alive[-1] + 1) if len(alive) else 1) * ENV_HOP / ratio) - int(skip / ratio)
         period = RATE_HZ / (440 * 2 ** ((midi - 69) / 12))
+        comb_delay = max(0.03, self.pluck[s] + rng.gauss(0, 0.012)) * 2 ** (fret / 12) * period
+        comb_depth = self.comb * rng.uniform(0.6, 1.2)
+        pair, pair_shift = 0.0, 0.0
+        if bank.rich:
+            if rng.random() < self.even:  # the octave as strong as in an octave pinch, but one note: even partials up, odd ones down
+                comb_delay, comb_depth = 0.5 * period, -rng.uniform(0.1, 0.5)
+            if rng.random() < self.pairing:  # a second polarisation a little off: every partial swells and fades in its own time
+                pair = rng.uniform(0.1, 0.8) if rng.random() < 0.7 else -rng.uniform(0.05, 0.3)
+                pair_shift = rng.choice([-1, 1]) * 0.08 * (2.0 / 0.08) ** rng.random() * period / RATE_HZ
         event = [
             self.clip, src, at, length, 200, ratio, 10 ** ((gain_db + self.string_db[s]) / 20), skip,
             8 if plucked else rng.randint(60, 260),
-            max(0.03, self.pluck[s] + rng.gauss(0, 0.012)) * 2 ** (fret / 12) * period, self.comb * rng.uniform(0.6, 1.2),
+            comb_delay, comb_depth,
             min(0.9, max(-0.45, self.dark + self.fret_dark[s] * fret + rng.gauss(0, 0.1) - gain_db * 0.012)), decay / RATE_HZ,
             # A beating tail, as two polarisations or two strings make it: no new onset.
             rng.uniform(0.1, 0.6) if rng.random() < self.beating else 0.0,
-            2 * math.pi * rng.uniform(0.7, 7) / RATE_HZ, rng.uniform(0, 6.28),
+            2 * math.pi * rng.uniform(0.7, 7) / RATE_HZ, rng.uniform(0, 6.28), pair, pair_shift,
         ]
         label = [self.clip, midi - LOWEST_MIDI, at, at + max(audible, 900), (6 - s) if self.string_known or bank.every_string else 0, 1.0]
         self.events.append(event)
         self.labels.append(label)
         self.sounding[s] = [event, label]
+        if self.sympathy and plucked:
+            self.answer(s, midi, at, gain_db)
+
+    def answer(self, s, midi, at, gain_db):
+        """Strings whose fundamental is a partial of what was struck begin to sound by themselves, softly and late: no onset."""
+        rng, bank = self.rng, self.bank
+        for k in range(6):
+            held = self.sounding[k]
+            pitch = held[1][1] + LOWEST_MIDI if held else self.open_midi[k]
+            if k == s or pitch - midi not in (0, 12, 19, 24) or not pitch <= HIGHEST_MIDI or rng.random() > self.sympathy:
+                continue
+            src = rng.choice(bank.candidates(self.guitar, pitch + self.size, 6 - k))
+            ratio = 2 ** ((pitch - (bank.midi[src] + bank.cents[src] / 100) + self.cents[k] / 100) / 12)
+            skip = rng.randint(int(0.05 * RATE_HZ), int(0.16 * RATE_HZ))
+            length = min(int((bank.length[src] - skip) / ratio), int(rng.uniform(0.3, 1.5) * RATE_HZ))
+            if length > 4000:
+                gain = 10 ** ((gain_db - rng.uniform(16, 34)) / 20)
+                self.events.append([self.clip, src, at, length - 3000, 3000, ratio, gain, skip, rng.randint(600, 4000)] + [0.0] * 9)
 
 
 def play(rng, bank, clip_idx, clip_len, guitar, cents):
@@ -222,7 +166,7 @@ def play(rng, bank, clip_idx, clip_len, guitar, cents):
     open_midi = [o + capo for o in open_midi]
     p = Player(rng, bank, clip_idx, clip_len, guitar, cents, open_midi)
     # The bank may not reach as low as the tuning: notes out of reach are skipped by distance below.
-    style = choose(rng, [("arpeggio", 46), ("travis", 12), ("block", 9), ("strum", 7), ("pinch", 14), ("melody", 12)])
+    style = choose(rng, [("arpeggio", 46), ("travis", 12), ("block", 9), ("strum", 7), ("pinch", 14), ("melody", 12)] + ([("octaves", 14)] if bank.rich else []))
     slots = rng.choice([8, 8, 8, 6, 12, 16, 16])
     slot_sec = rng.choice([rng.uniform(0.09, 0.2), rng.uniform(0.13, 0.32), rng.uniform(0.2, 0.6)])
     if style in ("block", "strum"):
@@ -247,6 +191,7 @@ def play(rng, bank, clip_idx, clip_len, guitar, cents):
     held_bass = rng.random() < 0.3
     bass_midi = None
     line_string = 5
+    over = None  # the pair of an octave style: string, pitch, string above, its pitch
     while at < end:
         if slot >= next_change:
             next_change += bars_per_shape * slots
@@ -302,6 +247,16 @@ def play(rng, bank, clip_idx, clip_len, guitar, cents):
                             continue
                         break
                     plucks.append((s, m, db))
+                elif kind == "over":
+                    if over is None or over[0] not in played or open_midi[over[0]] + shape[over[0]] != over[1]:
+                        s = rng.choice(lows)
+                        m = open_midi[s] + shape[s]
+                        ups = [(s2, m + up) for up in (12, 12, 12, 19, 24) for s2 in range(s + 1, 6) if 0 <= m + up - open_midi[s2] <= 14]
+                        over = (s, m, *rng.choice(ups)) if ups else None
+                    if over is not None and k != 1:
+                        plucks.append((over[0], over[1], db))
+                    if over is not None and k != 0:
+                        plucks.append((over[2], over[3], db + rng.uniform(-8, 3)))
                 else:
                     strings = played if k > 0 else list(reversed(played))[: rng.randint(2, 5)]
                     spread = rng.uniform(0.002, 0.02)
@@ -330,7 +285,7 @@ def add_distractors(rng, bank, clip_idx, clip_len, events, labels):
     """Sounds that are no notes: talk, clicks, taps, thumps, squeaks, muted strokes. They carry no label."""
     def put(src, at, gain_db, length=None, decay=0.0, ratio=1.0):
         n = int(bank.length[src] / ratio) if length is None else length
-        events.append([clip_idx, src, int(at), n, 200, ratio, 10 ** (gain_db / 20), 0, 8, 0.0, 0.0, rng.uniform(-0.3, 0.5), decay / RATE_HZ, 0.0, 0.0, 0.0])
+        events.append([clip_idx, src, int(at), n, 200, ratio, 10 ** (gain_db / 20), 0, 8, 0.0, 0.0, rng.uniform(-0.3, 0.5), decay / RATE_HZ, 0.0, 0.0, 0.0, 0.0, 0.0])
 
     d = bank.distractors
     if rng.random() < 0.14:  # talk, mostly where the music is not

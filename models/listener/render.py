@@ -49,6 +49,8 @@ if triton is not None:
         beat = tl.load(p + 14).to(tl.float32)
         beat_rate = tl.load(p + 15).to(tl.float32)
         beat_phase = tl.load(p + 16).to(tl.float32)
+        pair = tl.load(p + 17).to(tl.float32)
+        pair_shift = tl.load(p + 18).to(tl.float32)
         first = tl.maximum(0, -onset)
         last = tl.minimum((stop + fade).to(tl.int32), clip_len - onset)
         begin = first + block * BLOCK
@@ -57,26 +59,31 @@ if triton is not None:
             live = k < last
             t = k.to(tl.float32)
             acc = tl.zeros([BLOCK], tl.float32)
-            for tap in tl.static_range(3):
+            for tap in tl.static_range(4):
+                faster = ratio
                 if tap == 0:
                     back = 0.0
                     w = 1.0
                 elif tap == 1:
                     back = 1.0
                     w = dark
-                else:
+                elif tap == 2:
                     back = comb_delay
                     w = -comb_depth
-                pos = (t - back) * ratio + skip
+                else:
+                    back = 0.0
+                    w = pair
+                    faster = ratio * (1.0 + pair_shift)
+                pos = (t - back) * faster + skip
                 i = tl.floor(pos)
                 frac = pos - i
-                ok = live & (pos >= 0) & (pos < src_len - 1)
+                ok = live & (pos >= 0) & (pos < src_len - 1) & (w != 0.0)
                 ii = i.to(tl.int64)
                 a = tl.load(bank + start + ii, mask=ok, other=0.0).to(tl.float32)
                 b = tl.load(bank + start + ii + 1, mask=ok, other=0.0).to(tl.float32)
                 acc += w * (a + frac * (b - a))
             end = tl.minimum(tl.maximum((t - stop) / fade, 0.0), 1.0)
-            env = gain * tl.exp(-decay * t) * tl.minimum(t / fadein, 1.0) * (0.5 + 0.5 * tl.cos(3.14159265 * end))
+            env = gain / (1.0 + pair) * tl.exp(-decay * t) * tl.minimum(t / fadein, 1.0) * (0.5 + 0.5 * tl.cos(3.14159265 * end))
             env *= 1.0 - 0.5 * beat * (1.0 - tl.cos(beat_rate * t + beat_phase))
             tl.atomic_add(out + clip * clip_len + onset + k, acc * env, mask=live)
 
@@ -138,7 +145,7 @@ class Bank:
         """Event rows as the kernels want them (float32): positions at the doubled rate. Start indices need more than a
         float32's 24 bits, so they travel as float64 and are split in the plain form."""
         src = ev[:, 1].astype(np.int64)
-        p = np.empty((len(ev), 17))
+        p = np.empty((len(ev), 19))
         p[:, 0] = ev[:, 0]
         p[:, 1] = self.start[src]
         p[:, 2] = self.length[src]
@@ -146,12 +153,12 @@ class Bank:
         p[:, 6] = ev[:, 5] * 2
         p[:, 7] = ev[:, 6]
         p[:, 8] = ev[:, 7] * 2
-        p[:, 9:17] = ev[:, 8:16]
+        p[:, 9:19] = ev[:, 8:18]
         return p
 
 
 def mix_plain(bank, p, clips, clip_len):
-    """p: float64 (events, 17) on the device, sorted by length."""
+    """p: float64 (events, 19) on the device, sorted by length."""
     out = torch.zeros(clips * clip_len, device=p.device)
     f = p.float()
     step = 64
@@ -167,15 +174,15 @@ def mix_plain(bank, p, clips, clip_len):
         live = k < last
         t = k.float()
         acc = torch.zeros_like(t)
-        for back, w in ((0.0, 1.0), (1.0, q[:, 12]), (q[:, 10], -q[:, 11])):
-            pos = (t - back) * q[:, 6] + q[:, 8]
+        for back, w, faster in ((0.0, 1.0, 1.0), (1.0, q[:, 12], 1.0), (q[:, 10], -q[:, 11], 1.0), (0.0, q[:, 17], 1 + q[:, 18])):
+            pos = (t - back) * q[:, 6] * faster + q[:, 8]
             ok = live & (pos >= 0) & (pos < q[:, 2] - 1)
             i = pos.floor()
             idx = torch.where(ok, i.long() + r, 0)
             a, b = bank[idx].float(), bank[idx + 1].float()
             acc += torch.where(ok, w * (a + (pos - i) * (b - a)), 0)
         end = ((t - q[:, 4]) / q[:, 5]).clamp(0, 1)
-        acc *= q[:, 7] * torch.exp(-q[:, 13] * t) * (t / q[:, 9]).clamp(max=1) * (0.5 + 0.5 * torch.cos(math.pi * end))
+        acc *= q[:, 7] / (1 + q[:, 17]) * torch.exp(-q[:, 13] * t) * (t / q[:, 9]).clamp(max=1) * (0.5 + 0.5 * torch.cos(math.pi * end))
         acc *= 1 - 0.5 * q[:, 14] * (1 - torch.cos(q[:, 15] * t + q[:, 16]))
         where = (p[at : at + step, 0].long()[:, None] * clip_len + onset + k)[live]
         out.index_add_(0, where, acc[live])
@@ -192,7 +199,7 @@ def mix_triton(bank, p, clips, clip_len):
 
 def _mix_kernel_launch(bank, p, out, clip_len, block):
     blocks = (clip_len + block - 1) // block
-    _mix_kernel[(len(p), blocks)](bank, p, out, clip_len, blocks, F=17, BLOCK=block)
+    _mix_kernel[(len(p), blocks)](bank, p, out, clip_len, blocks, F=19, BLOCK=block)
 
 
 class Colours:

@@ -1,4 +1,5 @@
-"""Trains the listener. One process, one GPU (or the CPU, to try it out); worker processes generate the playing.
+"""Trains the listener. One GPU (or the CPU, to try it out); worker processes generate the playing. Under torchrun with N processes,
+N GPUs share every step: each its own clips, the mean of the gradients.
 
     python3 train.py --bank bank.packed.npz --out DIR --minutes 8 [--name main] [--leave-out GUITAR ...] [--synth 40] ...
 
@@ -16,6 +17,7 @@ import time
 
 import numpy as np
 import torch
+import torch.distributed as dist
 import torch.nn.functional as F
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
@@ -90,6 +92,16 @@ def score(picked, labels, frames, tolerance=0.05 * 22050 / 256):
     return hits, said, true, kinds
 
 
+def doubtful(t_onset, t_sounding):
+    """1 where errors are made: a pitch that rings already while anything is struck, or an octave, twelfth or double octave above
+    what is struck; whether it is struck as well or not."""
+    struck = F.max_pool1d(t_onset.amax(2, keepdim=True).transpose(1, 2), 5, 1, 2).transpose(1, 2)
+    rang = F.pad(t_sounding, (0, 0, 4, 0))[:, : t_sounding.shape[1]]
+    here = F.max_pool2d(t_onset[:, None], (5, 1), 1, (2, 0))[:, 0]
+    above = sum(F.pad(here, (up, 0))[..., : here.shape[2]] for up in (12, 19, 24))
+    return ((rang * struck + above) > 0.5).float()
+
+
 class Trainer:
     def __init__(self, args):
         from features import Features, level_gain
@@ -97,8 +109,13 @@ class Trainer:
         from render import Bank, Colours, make_targets, mix_plain, mix_triton, triton
 
         self.args, self.t0 = args, time.time()
+        self.rank, self.world = int(os.environ.get("LOCAL_RANK", 0)), int(os.environ.get("WORLD_SIZE", 1))
         self.level_gain, self.make_targets = level_gain, make_targets
-        self.device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+        self.device = torch.device("cuda", self.rank) if torch.cuda.is_available() else torch.device("cpu")
+        if self.device.type == "cuda":
+            torch.cuda.set_device(self.device)
+        if self.world > 1:
+            dist.init_process_group("nccl" if self.device.type == "cuda" else "gloo")
         torch.manual_seed(args.seed)
         torch.backends.cuda.matmul.allow_tf32 = True
         torch.backends.cudnn.allow_tf32 = True
@@ -108,7 +125,7 @@ class Trainer:
         self.colours = Colours(self.device, args.seed)
         self.mix = mix_triton if triton is not None and self.device.type == "cuda" and not args.plain else mix_plain
         self.features = Features().to(self.device)
-        self.bank.index.every_string = args.strings == "all"
+        self.bank.index.every_string, self.bank.index.rich = args.strings == "all", args.rich
         self.net = Net(
             step=args.step, near=args.near, narrow=args.narrow, wide=args.wide, mid=args.mid, dilations=tuple(args.dilations),
             exchange=not args.no_exchange, context=not args.no_context,
@@ -123,6 +140,8 @@ class Trainer:
         self.run_net = torch.compile(self.net) if args.compile and self.amp else self.net
 
     def log(self, **row):
+        if self.rank > 0:
+            return
         row = dict(row, sec=round(time.time() - self.t0, 1))
         line = json.dumps(row)
         print(self.args.name, line, flush=True)
@@ -149,6 +168,8 @@ class Trainer:
         if args.focal > 0:
             p = torch.sigmoid(onset).detach()
             weight = weight * (1 + args.focal * (p - t_onset).abs())
+        if args.doubtful > 0:
+            weight = weight * (1 + args.doubtful * doubtful(t_onset, t_sounding))
         a = (bce * weight).mean()
         b = F.binary_cross_entropy_with_logits(sounding, t_sounding)
         known = t_string > 0
@@ -156,7 +177,7 @@ class Trainer:
         c = (ce * known.reshape(-1)).sum() / known.sum().clamp_min(1)
         return 10 * a + b + 0.03 * c, a, b, c
 
-    def evaluate(self, weights, tag, batches=3, clips=32, seed=10**9, thresholds=(-3.0, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)):
+    def evaluate(self, weights, tag, batches, clips=32, seed=10**9, thresholds=(-3.0, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5)):
         from events import make_batch
 
         from net import Net
@@ -164,7 +185,7 @@ class Trainer:
         net = Net(**self.net.config).to(self.device)
         net.load_state_dict(self.mean)
         net.eval()
-        self.bank.index.every_string = True
+        self.bank.index.every_string, self.bank.index.rich = True, False
         rng_state = torch.get_rng_state(), (torch.cuda.get_rng_state() if self.amp else None)
         for hard in (False, True):
             sums = {t: np.zeros(3) for t in thresholds}
@@ -195,6 +216,8 @@ class Trainer:
             torch.cuda.set_rng_state(rng_state[1])
 
     def save(self):
+        if self.rank > 0:
+            return
         path = os.path.join(self.args.out, self.args.name)
         torch.save(dict(mean=self.mean, config=self.net.config, args=vars(self.args)), path + ".pt")
         torch.save(dict(mean=self.mean, net=self.net.state_dict(), opt=self.opt.state_dict(), step=self.step), path + ".state.pt")
@@ -221,8 +244,8 @@ class Trainer:
         ctx = mp.get_context("spawn")
         queue = ctx.Queue(args.workers * 3)
         procs = [
-            ctx.Process(target=worker, args=(queue, index_bytes, args.seed * 1000003 + w, args.workers, args.clips, weights), daemon=True)
-            for w in range(args.workers)
+            ctx.Process(target=worker, args=(queue, index_bytes, args.seed * 1000003 + w, args.workers * self.world, args.clips, weights), daemon=True)
+            for w in range(self.rank, args.workers * self.world, self.world)
         ]
         for p in procs:
             p.start()
@@ -237,9 +260,16 @@ class Trainer:
         limit = (args.total or args.minutes) * 60
         since = first
         acc = torch.zeros(4, device=self.device)
+        torch.manual_seed(args.seed + 1000 * self.rank + first)
+        grads = [p for p in self.net.parameters()]
         while True:
-            here = time.time() - begin
-            gone = step / args.steps if args.steps else (args.done * 60 + here) / max(limit, 1e-9)
+            if self.world == 1 or (step - first) % 20 == 0:
+                here = time.time() - begin
+                gone = step / args.steps if args.steps else (args.done * 60 + here) / max(limit, 1e-9)
+                if self.world > 1:  # one clock for all
+                    clock = torch.tensor([here, gone], device=self.device)
+                    dist.broadcast(clock, 0)
+                    here, gone = clock.tolist()
             if step - first > 20 and (here >= args.minutes * 60 or gone >= 1):
                 break
             self.step = step
@@ -257,6 +287,10 @@ class Trainer:
             total, a, b, c = self.loss(out, targets)
             opt.zero_grad(set_to_none=True)
             total.backward()
+            if self.world > 1:
+                flat = torch.cat([p.grad.reshape(-1) for p in grads])
+                dist.all_reduce(flat)
+                torch._foreach_copy_([p.grad for p in grads], [g.view_as(p) for g, p in zip((flat / self.world).split([p.numel() for p in grads]), grads)])
             torch.nn.utils.clip_grad_norm_(self.net.parameters(), 1.0)
             opt.step()
             step += 1
@@ -281,11 +315,13 @@ class Trainer:
                 self.save()
         for p in procs:
             p.kill()
+        if self.world > 1:
+            dist.destroy_process_group()
         self.step = step
         self.log(event="trained", steps=step)
         self.save()
-        for guitar in args.leave_out:
-            self.evaluate(guitar_weights(self.bank, [], 0, 0, only=[guitar]), "left out " + guitar)
+        for guitar in args.leave_out if self.rank == 0 else []:
+            self.evaluate(guitar_weights(self.bank, [], 0, 0, only=[guitar]), "left out " + guitar, args.eval_batches)
 
 
 def main():
@@ -306,6 +342,9 @@ def main():
     ap.add_argument("--mean-keep", type=float, default=0.999)
     ap.add_argument("--onset-weight", type=float, default=2.0)
     ap.add_argument("--focal", type=float, default=0.0)
+    ap.add_argument("--doubtful", type=float, default=0.0, help="how much more an error counts where it is easily made")
+    ap.add_argument("--rich", action="store_true", help="with hard negatives in the playing: events.py says which")
+    ap.add_argument("--eval-batches", type=int, default=3)
     ap.add_argument("--synth", type=int, default=40)
     ap.add_argument("--synth-share", type=float, default=0.15)
     ap.add_argument("--electric-share", type=float, default=0.3)
