@@ -4,7 +4,7 @@ import type { LeftFinger, Place } from "./fretted.js";
 // Forms of the terms: Sayegh 1989 (path of least cost through states of the hand); Radicioni, Anselma & Lombardo 2004 (stretch
 // along and across the neck, hand movement, a segment held by one position); Heijink & Meulenbroek 2002 (players keep joints
 // near the middle of their range, low and few movements); Hori & Sagayama 2016 (movement costed against the time there is for it).
-// Values: tests/helpers/hands/tune.ts on players' fingerings and composed studies; what has a reason of its own says it.
+// Values: learnt by tests/helpers/hands/tune.ts from players' fingerings and composed studies; what has a reason of its own says it.
 
 /** Every weight of the left-hand search.
  * @property fret a stopped fret, for each fret from the capo: low positions are home in this style
@@ -37,7 +37,6 @@ import type { LeftFinger, Place } from "./fretted.js";
  * @property share trust in the listener's string evidence: 1 takes it at its word
  * @property form the same place in the bars that are the same music
  * @property pattern the same string at the same tick of the bar, through changing chords
- * @property figure the same string at the same tick of the beat, where a figure of one beat goes through the piece
  * @property temperature of the posterior: over 1 is less sure */
 export type HandWeights = {
   fret: number;
@@ -72,44 +71,42 @@ export type HandWeights = {
   share: number;
   form: number;
   pattern: number;
-  figure: number;
   temperature: number;
 };
 
 export const HAND_WEIGHTS: Readonly<HandWeights> = Object.freeze({
-  fret: 0.093, // small: what rings and how far the hand goes decide more
-  high: 0,
-  bassHigh: 0,
-  open: -0.321, // open strings are preferred where they serve (common practice of the style)
-  openBass: 0,
-  openHigh: 0.188, // tone (common practice)
-  press: 0.339, // a finger that stays costs nothing (Radicioni et al. 2004)
-  middle: 0,
-  ring: 0,
-  little: 0.145, // weakest finger, used when the others are placed
-  barre: 0.607, // strength; first avoided in studies (common practice)
-  barreString: 0.089,
-  stretch: 1.133, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
-  bunch: 0.124,
-  overComfort: 0.887,
-  shift: 0.572, // time for a movement goes with its length (Hori & Sagayama 2016)
-  leap: 0.843,
+  fret: 0.096, // small: what rings and how far the hand goes decide more
+  high: 0.28, // the body of a nylon guitar begins at the twelfth fret
+  bassHigh: 0.124,
+  open: -0.174, // open strings are preferred where they serve (common practice of the style)
+  openBass: 0.167,
+  openHigh: 0.226, // tone (common practice)
+  press: 0.384, // a finger that stays costs nothing (Radicioni et al. 2004)
+  middle: 0.072,
+  ring: 0.082,
+  little: 0.433, // weakest finger, used when the others are placed
+  barre: 0.25, // strength; first avoided in studies (common practice)
+  barreString: 0.094,
+  stretch: 1.483, // along the neck (Radicioni et al. 2004; Heijink & Meulenbroek 2002)
+  bunch: 0.149,
+  overComfort: 1.041,
+  shift: 0.869, // time for a movement goes with its length (Hori & Sagayama 2016)
+  leap: 0.983,
   guide: 0.46, // a finger kept on its string leads the hand (common practice)
-  hop: 1.147, // legato asks for another finger
-  cut: 7.114, // what was recorded as ringing was held
+  hop: 1.277, // legato asks for another finger
+  cut: 7.167, // what was recorded as ringing was held
   heard: 0.5, // ends are heard to about 0.2 s at best
-  back: 2.464, // fingers of a broken chord stay down (common practice)
-  echo: 1.401, // broken chords lie across strings (common practice)
-  cross: 0,
-  crossOpen: 0,
-  crossHigh: 0,
-  elsewhere: 0.19, // a note is looked for where it was (common practice)
-  order: 0.917, // fingers lie in the order of frets
-  bass: 0.063,
+  back: 3.223, // fingers of a broken chord stay down (common practice)
+  echo: 1.263, // broken chords lie across strings (common practice)
+  cross: -0.024, // nearly indifferent to players
+  crossOpen: 0.12,
+  crossHigh: 0.303,
+  elsewhere: 0.222, // a note is looked for where it was (common practice)
+  order: 1.132, // fingers lie in the order of frets
+  bass: 0.093,
   share: 0.03, // on guitars it never heard the listener names the right string for 3 notes in 5: 25 takes of seeds 4000…4024 give 0.974 right at 0, 0.979 at 0.03, 0.931 at 0.1
   form: 1.0,
   pattern: 1.5, // the picking hand repeats itself; more was no better on composed studies heard with faults
-  figure: 0,
   temperature: 1.5,
 });
 

@@ -68,59 +68,39 @@ export function poolPlaces(
     added = true;
   };
   for (const set of siblings(notes, groupOfBar).values()) if (set.length > 1) apply(set, w.form);
-  if (w.pattern > 0 || w.figure > 0) patternHabits(notes, marginals, extra, w);
-  return added || w.pattern > 0 || w.figure > 0;
+  if (w.pattern > 0) patternHabits(notes, marginals, extra, w);
+  return added || w.pattern > 0;
 }
 
-const TICKS_PER_BEAT = 24;
-
-/** How often each string is plucked at a tick of the bar over all bars, and at a tick of the beat over all beats: a string that is
- * never plucked there costs. The more regular of the two speaks. */
+/** How often each string is plucked at a tick of the bar, over all bars: a string that is never plucked there costs. */
 function patternHabits(
   notes: readonly SearchNote[],
   marginals: Float64Array,
   extra: Float64Array,
   w: Readonly<HandWeights>,
 ): void {
-  const byBar = habits(notes, marginals, (n) => [n.tick, n.bar]);
-  const byBeat = habits(notes, marginals, (n) => {
-    const beat = Math.floor(n.tick / TICKS_PER_BEAT);
-    return [n.tick - beat * TICKS_PER_BEAT, n.bar * 64 + beat];
-  });
+  const bars = new Map<number, Set<number>>();
+  const habit = new Map<number, Float64Array>();
   notes.forEach((n, k) => {
-    const bar = byBar.get(n.tick);
-    const beat = byBeat.get(n.tick % TICKS_PER_BEAT);
-    const barWeight = bar === undefined ? 0 : w.pattern * regularity(bar.sum, bar.times.size);
-    const beatWeight = beat === undefined ? 0 : w.figure * regularity(beat.sum, beat.times.size);
-    const weight = Math.max(barWeight, beatWeight);
-    const habit = barWeight >= beatWeight ? bar : beat;
-    if (weight === 0 || habit === undefined) return;
-    for (let s = 0; s < 6; s++)
-      extra[k * 6 + s]! -= weight * Math.log(Math.min(1, habit.sum[s]! / habit.times.size) + 0.1);
-  });
-}
-
-type Habit = { sum: Float64Array; times: Set<number> };
-
-/** Expected plucks of each string by tick, of ticks that sound PATTERN_BARS times or more. @param keyOf tick, and which bar or beat */
-function habits(
-  notes: readonly SearchNote[],
-  marginals: Float64Array,
-  keyOf: (n: SearchNote) => [number, number],
-): Map<number, Habit> {
-  const out = new Map<number, Habit>();
-  notes.forEach((n, k) => {
-    const [tick, time] = keyOf(n);
-    let habit = out.get(tick);
-    if (habit === undefined) {
-      habit = { sum: new Float64Array(6), times: new Set() };
-      out.set(tick, habit);
+    let seen = bars.get(n.tick);
+    let sum = habit.get(n.tick);
+    if (seen === undefined || sum === undefined) {
+      seen = new Set();
+      sum = new Float64Array(6);
+      bars.set(n.tick, seen);
+      habit.set(n.tick, sum);
     }
-    habit.times.add(time);
-    for (let s = 0; s < 6; s++) habit.sum[s]! += marginals[k * 6 + s]!;
+    seen.add(n.bar);
+    for (let s = 0; s < 6; s++) sum[s]! += marginals[k * 6 + s]!;
   });
-  for (const [tick, habit] of out) if (habit.times.size < PATTERN_BARS) out.delete(tick);
-  return out;
+  notes.forEach((n, k) => {
+    const count = bars.get(n.tick)?.size ?? 0;
+    const sum = habit.get(n.tick);
+    if (count < PATTERN_BARS || sum === undefined) return;
+    const weight = w.pattern * regularity(sum, count);
+    if (weight === 0) return;
+    for (let s = 0; s < 6; s++) extra[k * 6 + s]! -= weight * Math.log(Math.min(1, sum[s]! / count) + 0.1);
+  });
 }
 
 const IRREGULAR = 0.38; // a note that moves over two or three strings: no habit

@@ -50,7 +50,7 @@ export function fretNotes(
   const gripsOf = gripMaker(sought, mm, w);
   const grips = events.map(gripsOf);
   const extra = poolShares(sought, w, options.groupOfBar);
-  const pools = w.pattern > 0 || w.figure > 0 || options.groupOfBar !== undefined;
+  const pools = w.pattern > 0 || options.groupOfBar !== undefined;
   let costs = gripCosts(events, grips, extra);
   let lattice = searchLattice(events, grips, costs, sought, mm, w, pools ? FIRST_BEAM : undefined);
   let marginals = placeMarginals(events, grips, sought, lattice, w);

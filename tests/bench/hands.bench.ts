@@ -5,7 +5,7 @@ import type { FrettedNote, LeftFinger, Lock } from "../../src/hands/fretted.js";
 import { fretNotes } from "../../src/hands/search.js";
 import { type Agreement, addAgreement, agreement, nothing } from "../helpers/hands/agreement.js";
 import { lowestFret, nearestHand } from "../helpers/hands/baselines.js";
-import { type FingeredPiece, fingeredPieces, isOutOfStep, isOverlaid } from "../helpers/hands/fingered.js";
+import { type FingeredPiece, fingeredPieces } from "../helpers/hands/fingered.js";
 import { type HearOptions, hear, scoreHeard } from "../helpers/hands/played.js";
 import { hasShared } from "../helpers/needs.js";
 import { namedStudies, studyBySeed } from "../helpers/takes/studies.js";
@@ -52,13 +52,9 @@ type Judge = (piece: FingeredPiece, weights: Partial<HandWeights>) => Agreement;
 const plain: Judge = (p, weights) => agreement(p, fretNotes(p.notes, p.instrument, { weights }));
 
 /** Each piece under the weights that were tuned without it. */
-function crossValidated(
-  pieces: readonly FingeredPiece[],
-  judge: Judge,
-  kept = (_p: FingeredPiece) => true,
-): Agreement {
+function crossValidated(pieces: readonly FingeredPiece[], judge: Judge): Agreement {
   return pieces
-    .map((p, k) => (kept(p) ? judge(p, FOLD_WEIGHTS[k % FOLD_WEIGHTS.length] ?? {}) : nothing()))
+    .map((p, k) => judge(p, FOLD_WEIGHTS[k % FOLD_WEIGHTS.length] ?? {}))
     .reduce(addAgreement, nothing());
 }
 
@@ -100,8 +96,7 @@ const bench: BenchCase = {
   run: async ({ quick }) => {
     const rows: Cell[][] = [];
     if (hasShared("fingered")) {
-      const all = fingeredPieces();
-      const pieces = all.filter((p) => !isOverlaid(p));
+      const pieces = fingeredPieces();
       const sum = (list: readonly FingeredPiece[], how: (p: FingeredPiece) => Agreement): Agreement =>
         list.map(how).reduce(addAgreement, nothing());
       const shipped = (p: FingeredPiece): Agreement => agreement(p, fretNotes(p.notes, p.instrument));
@@ -116,10 +111,6 @@ const bench: BenchCase = {
         ),
         markRow("marks: search, tuned on other pieces", crossValidated(pieces, plain)),
         markRow(
-          "  without the two files that are out of step",
-          crossValidated(pieces, plain, (p) => !isOutOfStep(p)),
-        ),
-        markRow(
           "  with the player's left fingers given",
           crossValidated(pieces, (p, w) => agreement(p, withFingers(p, w))),
         ),
@@ -129,7 +120,6 @@ const bench: BenchCase = {
           ...new Array<Cell>(8).fill(""),
         ],
         markRow("marks: search as shipped", sum(pieces, shipped)),
-        markRow("marks: search as shipped, overlaid file too", sum(all, shipped)),
       );
     }
     const studies = [

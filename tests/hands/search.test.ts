@@ -7,7 +7,7 @@ import { fretNotes, rangeFindings, refretBar } from "../../src/hands/search.js";
 import { placesOf } from "../../src/hands/search-events.js";
 import { gripsFor } from "../../src/hands/search-grips.js";
 import { agreement } from "../helpers/hands/agreement.js";
-import { type FingeredPiece, fingeredPieces, isOverlaid } from "../helpers/hands/fingered.js";
+import { type FingeredPiece, fingeredPieces } from "../helpers/hands/fingered.js";
 import { hear, instrumentOf, scoreHeard } from "../helpers/hands/played.js";
 import { hasShared, testNeeding } from "../helpers/needs.js";
 import { namedStudies, studyNamed } from "../helpers/takes/studies.js";
@@ -259,7 +259,7 @@ testNeeding(hasShared("fingered"), "the fingered set", "search: players' marks o
   let open = [0, 0];
   let unheld = 0;
   let impossible = 0;
-  for (const piece of fingeredPieces().filter((p) => !isOverlaid(p))) {
+  for (const piece of fingeredPieces()) {
     const a = agreement(piece, fretNotes(piece.notes, piece.instrument));
     unheld += a.unplayable[0] + a.twoOnString;
     impossible += onsetsWithoutGrip(piece);

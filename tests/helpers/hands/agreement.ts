@@ -40,7 +40,7 @@ export function agreement(
   fretted: readonly (Place & Partial<Pick<FrettedNote, "leftFinger" | "finger">>)[],
 ): Agreement {
   const out = nothing();
-  const { notes, marks } = piece;
+  const { marks } = piece;
   fretted.forEach((f, k) => {
     const mark = marks[k];
     if (mark === undefined) return;
@@ -60,25 +60,40 @@ export function agreement(
       if (mark.rightFinger === f.finger) out.rightFinger[0]++;
     }
   });
+  for (const { isTogether, isRight } of orderPairs(piece, fretted)) {
+    for (const pair of isTogether ? [out.order, out.together] : [out.order]) {
+      pair[1]++;
+      if (isRight) pair[0]++;
+    }
+  }
+  gripCounts(piece, fretted, out);
+  return out;
+}
+
+/** Pairs of stopped notes whose marked fingers differ, that sound together or follow closely. @property a, b indices of the notes */
+export function orderPairs(
+  { notes, marks }: FingeredPiece,
+  fretted: readonly Place[],
+): { a: number; b: number; isTogether: boolean; isRight: boolean }[] {
   const marked = notes.map((n, k) => ({ n, k })).filter(({ k }) => (marks[k]?.leftFinger ?? 0) > 0);
   marked.sort((a, b) => a.n.onsetSec - b.n.onsetSec || a.n.midi - b.n.midi);
-  marked.forEach((a, i) => {
+  return marked.flatMap((a, i) => {
+    const pairs: ReturnType<typeof orderPairs> = [];
     for (let j = i + 1; j < marked.length; j++) {
       const b = marked[j];
       if (b === undefined || b.n.onsetSec > Math.max(a.n.onsetSec + CLOSE_SEC, a.n.offsetSec - 0.01)) break;
       const [fa, fb] = [marks[a.k]?.leftFinger ?? 0, marks[b.k]?.leftFinger ?? 0];
       const [pa, pb] = [fretted[a.k], fretted[b.k]];
       if (fa === fb || pa === undefined || pb === undefined || pa.fret === 0 || pb.fret === 0) continue;
-      out.order[1]++;
-      const right = fa < fb ? pa.fret <= pb.fret : pb.fret <= pa.fret;
-      if (right) out.order[0]++;
-      if (b.n.onsetSec > a.n.offsetSec - 0.01 && b.n.onsetSec > a.n.onsetSec) continue;
-      out.together[1]++;
-      if (right) out.together[0]++;
+      pairs.push({
+        a: a.k,
+        b: b.k,
+        isTogether: b.n.onsetSec <= a.n.offsetSec - 0.01 || b.n.onsetSec <= a.n.onsetSec,
+        isRight: fa < fb ? pa.fret <= pb.fret : pb.fret <= pa.fret,
+      });
     }
+    return pairs;
   });
-  gripCounts(piece, fretted, out);
-  return out;
 }
 
 function gripCounts(piece: FingeredPiece, fretted: readonly Place[], out: Agreement): void {
