@@ -5,6 +5,7 @@
 // is told (the most usual one) but does not make a departure. The letters' home strings, p on 6-5-4, i 3, m 2, a 1, are
 // common practice, no published source. Cannot do: patterns longer than a bar.
 import type { PickFinger } from "../hands/fretted.js";
+import { departureNote } from "./departure.js";
 import type { Departure, Pattern, PatternHit, SheetGrid, SheetNote } from "./sheet.js";
 
 const PATTERN_DEFAULTS = Object.freeze({
@@ -51,13 +52,14 @@ export function findPattern(notes: readonly SheetNote[], grid: SheetGrid): Patte
   if (hits.length < 2) return undefined;
 
   const want = new Set(hits.map(keyOf));
+  const patternHits = hits.map(toPatternHit);
   const same: number[] = [];
   const departures: Departure[] = [];
   sets.forEach((set, b) => {
-    const missing = hits.filter((h) => !set.has(keyOf(h))).map(toPatternHit);
+    const missing = patternHits.filter((_, k) => !set.has(keyOf(hits[k] as Hit)));
     const added = (bars[b] ?? []).filter((h) => !want.has(keyOf(h))).map(toPatternHit);
     if (missing.length === 0 && added.length === 0) same.push(b + 1);
-    else departures.push({ bar: b + 1, missing, added, note: noteOn(missing, added, want.size) });
+    else departures.push({ bar: b + 1, missing, added, note: departureNote(missing, added, patternHits) });
   });
   const exact = same.length > 0 ? same.map((bar) => bar - 1) : followers;
   const half = beats % 2 === 0 && halvesAgree(bars, exact, (beats * TICKS_A_BEAT) / 2);
@@ -123,7 +125,9 @@ function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfT
   const byGrip = halves.flatMap(([first, second]) => {
     if (first.fingers !== second.fingers) return [false];
     const known = halves.flatMap(([other]) => (isOneGrip(other, second) ? [other.strings] : []));
-    return known.length === 0 ? [] : [known.includes(second.strings)];
+    if (known.includes(second.strings)) return [true];
+    // A bass that is held within either half and moves between them goes with a chord over another bass.
+    return known.length === 0 || (holdsBass(first) && holdsBass(second)) ? [] : [false];
   });
   const same = byGrip.length > 0 ? byGrip : halves.map(([x, y]) => thumbMoves(x) === thumbMoves(y));
   return same.length > 0 && same.filter((s) => s).length >= PATTERN_DEFAULTS.halves * same.length - 1e-9;
@@ -133,6 +137,9 @@ function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfT
 const isOneGrip = (a: Half, b: Half): boolean =>
   a.upper === b.upper &&
   a.thumb.every((x) => b.thumb.every((y) => x.string !== y.string || x.fret === y.fret));
+
+const holdsBass = ({ thumb }: Half): boolean =>
+  thumb.length > 1 && thumb.every((h) => h.string === thumb[0]?.string);
 
 /** Where the thumb goes from hit to hit: on to another string, or not; a single hit is told by its string. */
 const thumbMoves = ({ thumb }: Half): string =>
@@ -152,16 +159,4 @@ function halfFrom(hits: readonly Hit[], fromTick: number, lenTicks: number): Hal
     strings: each((h) => String(h.string)),
     thumb: half.filter((h) => h.finger === "p"),
   };
-}
-
-const say = (hits: readonly PatternHit[]): string =>
-  hits.map((h) => `${h.finger} on beat ${Math.round(h.beat * 100) / 100}`).join(", ");
-
-function noteOn(missing: readonly PatternHit[], added: readonly PatternHit[], size: number): string {
-  if (missing.length === size && added.length === 0) return "the pattern rests";
-  if (missing.length > size / 2) return "another figure";
-  const parts: string[] = [];
-  if (missing.length > 0) parts.push(`without ${say(missing)}`);
-  if (added.length > 0) parts.push(`with ${say(added)} besides`);
-  return parts.join("; ");
 }

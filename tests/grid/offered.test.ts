@@ -1,7 +1,7 @@
 // A tempo heard at half or double its level is the usual slip (Gouyon et al. 2006, its second measure of accuracy; from memory), so both are offered.
 import { expect, test } from "vitest";
 import type { GridReading } from "../../src/grid/grid.js";
-import { offeredReadings } from "../../src/grid/offered.js";
+import { offeredReadings, unsureOf } from "../../src/grid/offered.js";
 
 const reading = (tempoBpm: number, beats: number, confidence: number): GridReading => ({
   tempoBpm,
@@ -25,4 +25,22 @@ test.each([
   const readings = tempi.map((t, k) => reading(t, beats[k] as number, 1 / (k + 1)));
   const got = offeredReadings({ readings, tempoBpm: tempi[0] ?? 100 });
   expect(got.map((r) => `${r.tempoBpm}/${r.meter.beats}`)).toEqual(want);
+});
+
+// By hand: shares of a probability.
+test.each([
+  ["nothing", [100, 50], [4, 4], [0.9, 0.1], undefined],
+  [
+    "the bar, when another bar has most of the beat's share",
+    [100, 100, 50],
+    [4, 2, 4],
+    [0.5, 0.45, 0.05],
+    "bar",
+  ],
+  ["the beat, whatever the bar", [100, 50, 100], [4, 4, 2], [0.5, 0.3, 0.2], "beat"],
+])("unsure of %s", (_what, tempi, beats, shares, want) => {
+  const readings = tempi.map((t, k) => reading(t, beats[k] as number, shares[k] as number));
+  expect(unsureOf({ readings })).toBe(want);
+  const isOtherBeat = offeredReadings({ readings, tempoBpm: 100 }).some((r) => r.tempoBpm === 50);
+  expect(isOtherBeat).toBe(true);
 });
