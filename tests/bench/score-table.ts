@@ -71,11 +71,19 @@ export function scoreTable(scored: readonly ScoredTake[], notes: readonly string
       return `${side === "falseNotes" ? "false" : "missed"} notes, ${condition}: ${said}`;
     }),
   );
+  const asked = (["clean", "hard"] as const).map((condition) => {
+    const said = (["right", "misplaced", "false"] as const).map((which) => {
+      const those = scored.filter((t) => t.row.condition === condition).map((t) => t.score.asked[which]);
+      const sum = (of: "asked" | "all"): number => those.reduce((s, t) => s + t[of], 0);
+      return `${sum("asked")} of ${sum("all")} ${which} notes`;
+    });
+    return `asked about, ${condition}: ${said.join(", ")}`;
+  });
   return {
     title: "Recording in, sheet out",
     columns: ["study", "guitar", "condition", ...FIGURES.map(([name]) => name), "said mode"],
     rows,
     summary,
-    notes: [...kinds, ...notes],
+    notes: [...kinds, ...asked, ...notes],
   };
 }

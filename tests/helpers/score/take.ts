@@ -1,4 +1,5 @@
 import type { Sheet } from "../../../src/sheet/sheet.js";
+import { isUnsure } from "../../../src/sheet/token.js";
 import { pitchClassOf } from "../takes/grips.js";
 import type { TimedNote } from "../takes/perform.js";
 import type { RenderedTake } from "../takes/take.js";
@@ -60,7 +61,11 @@ export type TakeScore = {
   bass: number;
   modeRight: boolean;
   kinds: ErrorKinds;
+  /** How many notes the sheet asks about: of those whose place is right too, of those right but elsewhere on the neck, of the false. */
+  asked: { right: Share; misplaced: Share; false: Share };
 };
+
+type Share = { asked: number; all: number };
 
 /** Scores a drafted sheet; notes without times (written by hand only) are left out. */
 export function scoreSheet(rendered: RenderedTake, sheet: Sheet): TakeScore {
@@ -74,6 +79,12 @@ export function scoreSheet(rendered: RenderedTake, sheet: Sheet): TakeScore {
   const pairs = matchNotes(ref, est);
   const placed = pairs.filter(([r, e]) => ref[r]?.string === est[e]?.string && ref[r]?.fret === est[e]?.fret);
   const fingered = placed.filter(([r, e]) => ref[r]?.finger === est[e]?.finger);
+  const share = (list: readonly (typeof est)[number][]): Share => ({
+    asked: list.filter(isUnsure).length,
+    all: list.length,
+  });
+  const ofPairs = (list: typeof pairs): Set<number> => new Set(list.map(([, e]) => e));
+  const [matched, right] = [ofPairs(pairs), ofPairs(placed)];
   const chords = sheet.chords.flatMap((c) =>
     c.startSec === undefined || c.endSec === undefined
       ? []
@@ -90,5 +101,10 @@ export function scoreSheet(rendered: RenderedTake, sheet: Sheet): TakeScore {
     ...scoreChords(trueChords(rendered), chords),
     modeRight: modeRight(rendered, sheet.mode),
     kinds: errorKinds(ref, est),
+    asked: {
+      right: share(est.filter((_, e) => right.has(e))),
+      misplaced: share(est.filter((_, e) => matched.has(e) && !right.has(e))),
+      false: share(est.filter((_, e) => !matched.has(e))),
+    },
   };
 }
