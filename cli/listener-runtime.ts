@@ -1,11 +1,12 @@
-/** Opens the listener's weights in a runtime: native first, wasm where there is no native binary; in threads that work on blocks side by side. */
+/** Opens the listener's weights in a runtime: native first, wasm where there is no native binary; in threads that hear stretches of a take side by side. */
 import { createHash } from "node:crypto";
 import { readFile } from "node:fs/promises";
 import { availableParallelism } from "node:os";
 import { join } from "node:path";
 import { PulgarError } from "../src/base/errors.js";
 import { type ListenerCard, parseCard } from "../src/notes/card.js";
-import type { NetOut, RunNet } from "../src/notes/played-note.js";
+import { makeEars } from "../src/notes/hear.js";
+import type { BlockHeard, RunNet } from "../src/notes/played-note.js";
 import { letGoNowAndThen } from "./let-go.js";
 import { openNet, type Runtime } from "./net.js";
 import { openThread } from "./thread.js";
@@ -18,7 +19,7 @@ export type OpenListener = {
   close: () => Promise<void>;
 };
 
-const MOST_THREADS = 2; // each holds 90 MB; with more, the one thread that makes features is waited for soon
+const MOST_THREADS = 2; // each holds 80 MB
 
 /** @param options.threads how many work side by side; 0: this thread does, as tests and questions about the runtime want it
  * @throws PulgarError "bad-model" when weights and card do not belong together, "no-runtime" when none can be opened */
@@ -80,10 +81,13 @@ type Opened = Pick<OpenListener, "run" | "close">;
 
 async function openHere(runtime: Runtime, bytes: Uint8Array, card: ListenerCard): Promise<Opened> {
   const net = await openNet(runtime, bytes);
-  return { run: (features, frameCount) => net.run(features, [frameCount, card.frameLen]), close: net.close };
+  return {
+    run: makeEars((features, frameCount) => net.run(features, [frameCount, card.frameLen]), card),
+    close: net.close,
+  };
 }
 
-/** Sessions in threads of their own; a block goes to the one that has least to do, the first of equals. */
+/** Sessions in threads of their own; a stretch goes to the one that has least to do, the first of equals. */
 async function openPool(
   runtime: Runtime,
   bytes: Uint8Array,
@@ -100,7 +104,9 @@ async function openPool(
     for (const { thread } of pool) thread.end();
   };
   try {
-    const opened = await Promise.allSettled(pool.map(({ thread }) => thread.ask("open", { runtime, bytes })));
+    const opened = await Promise.allSettled(
+      pool.map(({ thread }) => thread.ask("open", { runtime, bytes, card })),
+    );
     for (const part of opened) if (part.status === "rejected") throw part.reason;
   } catch (e) {
     await close();
@@ -108,11 +114,10 @@ async function openPool(
   }
   const letGo = letGoNowAndThen();
   return {
-    async run(features, frameCount) {
+    async run(sound) {
       letGo();
       const idlest = pool.reduce((best, next) => (next.owed < best.owed ? next : best));
-      const dims = [frameCount, card.frameLen];
-      const work = idlest.thread.ask<NetOut>("run", { features, dims });
+      const work = idlest.thread.ask<BlockHeard>("run", sound, undefined, [sound.samples.buffer]);
       idlest.owed++;
       working.add(work);
       try {

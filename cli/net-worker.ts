@@ -1,26 +1,24 @@
-/** A thread that runs the listener's network: one of a few, each with a session of its own. */
-import type { NetOut } from "../src/notes/played-note.js";
+/** A thread that hears stretches of a take: one of a few, each with a network and buffers of its own. */
+import type { ListenerCard } from "../src/notes/card.js";
+import { makeEars } from "../src/notes/hear.js";
+import type { BlockHeard, RunNet, SoundBlock } from "../src/notes/played-note.js";
 import { letGoNowAndThen } from "./let-go.js";
-import { type OpenNet, openNet, type Runtime } from "./net.js";
+import { openNet, type Runtime } from "./net.js";
 import { answerQuestions } from "./thread.js";
 
-let net: OpenNet | undefined;
-const letGo = letGoNowAndThen();
+let ears: RunNet | undefined;
 
 answerQuestions({
-  async open({ runtime, bytes }: { runtime: Runtime; bytes: Uint8Array }): Promise<void> {
-    net = await openNet(runtime, bytes);
+  async open({ runtime, bytes, card }: { runtime: Runtime; bytes: Uint8Array; card: ListenerCard }) {
+    const net = await openNet(runtime, bytes);
+    const letGo = letGoNowAndThen();
+    ears = makeEars((features, frameCount) => {
+      letGo();
+      return net.run(features, [frameCount, card.frameLen]);
+    }, card);
   },
-  async run({
-    features,
-    dims,
-  }: {
-    features: Float32Array;
-    dims: readonly [number, number];
-  }): Promise<NetOut> {
-    if (!net) throw new Error("no network is open");
-    const out = await net.run(features, dims);
-    letGo();
-    return out;
+  async run(sound: SoundBlock): Promise<BlockHeard> {
+    if (!ears) throw new Error("no network is open");
+    return ears(sound);
   },
 });

@@ -19,8 +19,14 @@ type Answer =
   | { id: number; kind: "bug"; message: string; stack: string };
 
 export type Thread = {
-  /** @throws PulgarError as the thread threw it, or a plain Error where it broke or has ended */
-  ask: <T>(kind: string, body: unknown, onShare?: (share: number) => void) => Promise<T>;
+  /** @param given arrays of `body` that are handed over, not copied: nobody here may use them after
+   * @throws PulgarError as the thread threw it, or a plain Error where it broke or has ended */
+  ask: <T>(
+    kind: string,
+    body: unknown,
+    onShare?: (share: number) => void,
+    given?: readonly ArrayBuffer[],
+  ) => Promise<T>;
   end: () => void;
 };
 
@@ -63,13 +69,18 @@ export function openThread(url: URL): Thread {
     return started;
   }
   return {
-    ask<T>(kind: string, body: unknown, onShare: (share: number) => void = () => undefined): Promise<T> {
+    ask<T>(
+      kind: string,
+      body: unknown,
+      onShare: (share: number) => void = () => undefined,
+      given: readonly ArrayBuffer[] = [],
+    ): Promise<T> {
       worker ??= start();
       worker.ref();
       const id = ++count;
       return new Promise<T>((done, fail) => {
         waiting.set(id, { done: done as (body: unknown) => void, fail, onShare });
-        worker?.postMessage({ id, kind, body } satisfies Question);
+        worker?.postMessage({ id, kind, body } satisfies Question, [...given]);
       });
     },
     end: () => void worker?.terminate(),

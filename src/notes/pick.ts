@@ -17,11 +17,11 @@ const PICK_DEFAULTS = {
   longestSec: 12,
 } as const;
 
-/** Loudness and strings at a frame and pitch, kept while listening because the maps do not hold them. */
-export type Side = {
-  levelAt: (frame: number, pitchIdx: number) => number;
-  stringsAt: (frame: number, pitchIdx: number) => readonly number[] | undefined;
-};
+/** What the maps do not hold of an onset that is at least thinkable: how loud it is, and its strings where the sound tells. */
+export type Side = (
+  frame: number,
+  pitchIdx: number,
+) => { level: number; shares?: readonly number[] } | undefined;
 
 type Peak = { frame: number; pitchIdx: number; atFrame: number; logit: number; confidence: number };
 
@@ -39,7 +39,7 @@ export function pickNotes(
     const peak = peaks[k]!;
     const isPicked = peak.confidence >= card.pickConfidence;
     const nextFrame = nextOfPitch.get(peak.pitchIdx) ?? map.frameCount;
-    const strings = side.stringsAt(peak.frame, peak.pitchIdx);
+    const beside = side(peak.frame, peak.pitchIdx);
     const onsetSec = Math.max(0, peak.atFrame * map.frameSec);
     const endSec = endFrame(map, card, peak, nextFrame) * map.frameSec;
     all.push({
@@ -49,8 +49,8 @@ export function pickNotes(
         offsetSec: Math.max(onsetSec + PICK_DEFAULTS.shortestSec, endSec),
         midi: map.lowestMidi + peak.pitchIdx,
         confidence: peak.confidence,
-        velocity: Math.min(1, Math.sqrt(levelOf(peak, side) / loudest)),
-        ...(strings ? { stringShares: strings } : {}),
+        velocity: Math.min(1, Math.sqrt((beside?.level ?? 0) / loudest)),
+        ...(beside?.shares ? { stringShares: beside.shares } : {}),
       },
     });
     if (isPicked) nextOfPitch.set(peak.pitchIdx, peak.frame);
@@ -118,16 +118,11 @@ function endFrame(map: EvidenceMap, card: ListenerCard, peak: Peak, nextFrame: n
   return limit;
 }
 
-/** Level just after the attack: the largest of a few frames. */
-function levelOf(peak: Peak, side: Side): number {
-  let level = 0;
-  for (let d = 1; d <= 5; d++) level = Math.max(level, side.levelAt(peak.frame + d, peak.pitchIdx));
-  return level;
-}
-
 /** Level that counts as loudest: the 98th percentile of the picked peaks, so that one thump does not set the scale. */
 function loudnessScale(peaks: readonly Peak[], card: ListenerCard, side: Side): number {
-  const levels = peaks.filter((k) => k.confidence >= card.pickConfidence).map((k) => levelOf(k, side));
+  const levels = peaks
+    .filter((k) => k.confidence >= card.pickConfidence)
+    .map((k) => side(k.frame, k.pitchIdx)?.level ?? 0);
   levels.sort((a, b) => a - b);
   return Math.max(1e-9, levels[Math.floor((levels.length - 1) * 0.98)] ?? 1);
 }

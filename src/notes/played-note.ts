@@ -41,6 +41,28 @@ export type Listening = {
 /** Logits, shape (frames, pitches); strings shape (frames, pitches, 6), for the same frames. */
 export type NetOut = { onset: Float32Array; sounding: Float32Array; strings?: Float32Array };
 
-/** The network, handed in by whoever owns a runtime. Input: features, shape (frames, inputLen) row-major; output for the same frames.
- * Asked again before it has answered: blocks may be worked on side by side. */
-export type RunNet = (features: Float32Array, frameCount: number) => Promise<NetOut>;
+/** A stretch of a take to be heard, cut so wide that its frames are those of the whole take.
+ * @property samples at the listener's rate, a copy that may be handed over to a thread @property centreIdx sample that frame 0 is centred on; frames follow every 256 samples
+ * @property frameCount frames that the network looks at; those to be told are `ownFrom`…`ownFrom + ownCount − 1`
+ * @property gain brings the whole take to the listener's level @property tuningCents of the whole take */
+export type SoundBlock = {
+  samples: Float32Array<ArrayBuffer>;
+  centreIdx: number;
+  frameCount: number;
+  ownFrom: number;
+  ownCount: number;
+  gain: number;
+  tuningCents: number;
+};
+
+/** What a stretch says, over its own frames: quantised logits as in EvidenceMap, and for each place where an onset is thinkable (`at` as in
+ * the maps) how loud it is, as a magnitude, and the shares of the strings where the sound claims to know. */
+export type BlockHeard = {
+  onset: Int8Array;
+  sounding: Int8Array;
+  thinkable: { at: number; level: number; shares?: number[] }[];
+};
+
+/** The listener at work on one stretch, handed in by whoever owns a runtime; `makeEars` makes it of a bare network. Asked again before it
+ * has answered: stretches may be worked on side by side. */
+export type RunNet = (sound: SoundBlock) => Promise<BlockHeard>;

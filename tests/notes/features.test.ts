@@ -2,7 +2,15 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
-import { bandHz, FRAME_LEN, levelGain, makeFeatures } from "../../src/notes/features.js";
+import {
+  bandHz,
+  FEATURES,
+  FRAME_LEN,
+  FRAME_REACH_LEN,
+  frameCountOf,
+  levelGain,
+  makeFeatures,
+} from "../../src/notes/features.js";
 import { ROOT } from "../helpers/needs.js";
 import { sine } from "../helpers/wav-bytes.js";
 
@@ -29,10 +37,9 @@ test("features: the level gain is the training's", () => {
 
 for (const { cents, frame, values } of frozen.cases)
   test(`features: frame ${frame} at ${cents} cents is the training's`, () => {
-    const maker = makeFeatures(samples, cents);
-    expect(maker.frameCount).toBe(frozen.frameCount);
+    expect(frameCountOf(samples.length)).toBe(frozen.frameCount);
     const out = new Float32Array(FRAME_LEN);
-    maker.fill(frame, 1, out);
+    makeFeatures(cents, levelGain(samples))(samples)(frame * FEATURES.hopLen, 1, out);
     const want = new Float32Array(bytes(values));
     expect(want.length).toBe(FRAME_LEN);
     expect(Math.max(...want.map((w, j) => Math.abs(w - (out[j] ?? 9))))).toBeLessThan(2e-5);
@@ -43,11 +50,17 @@ test("features: a band's centre is where equal temperament puts it (ISO 16)", ()
   expect(bandHz(100)[3 * (69 - 36) + 1]).toBeCloseTo(466.1637615, 6); // A#4
 });
 
-test("features: frames made one by one equal frames made together", () => {
-  const maker = makeFeatures(Float32Array.from(sine(196, 1, 22050, 0.3)), 0);
-  const together = new Float32Array(maker.frameCount * FRAME_LEN);
-  maker.fill(0, maker.frameCount, together);
-  const alone = new Float32Array(FRAME_LEN);
-  maker.fill(50, 1, alone);
-  expect([...alone]).toEqual([...together.subarray(50 * FRAME_LEN, 51 * FRAME_LEN)]);
+test("features: a frame of a cut stretch is that of the whole sound, bit for bit", () => {
+  const sound = Float32Array.from(sine(196, 2, 22050, 0.3));
+  const open = makeFeatures(0, 1);
+  const frameCount = frameCountOf(sound.length);
+  const together = new Float32Array(frameCount * FRAME_LEN);
+  open(sound)(0, frameCount, together);
+  for (const frame of [0, 1, 50, frameCount - 1]) {
+    const from = Math.max(0, frame * FEATURES.hopLen - FRAME_REACH_LEN);
+    const stretch = sound.subarray(from, frame * FEATURES.hopLen + FRAME_REACH_LEN);
+    const alone = new Float32Array(FRAME_LEN);
+    open(stretch)(frame * FEATURES.hopLen - from, 1, alone);
+    expect([...alone]).toEqual([...together.subarray(frame * FRAME_LEN, (frame + 1) * FRAME_LEN)]);
+  }
 });

@@ -19,7 +19,7 @@ const card: ListenerCard = {
   calibration: { scale: 1, shift: 0 },
   strings: { temperature: 1, claim: 0.7 },
 };
-const side: Side = { levelAt: () => 0.1, stringsAt: () => undefined };
+const side: Side = () => ({ level: 0.1 });
 
 /** @param onsets frame, pitch index, logit @param soundings from, to, pitch index (logit 4 inside, −4 outside) */
 function evidence(onsets: [number, number, number][], soundings: [number, number, number][]): EvidenceMap {

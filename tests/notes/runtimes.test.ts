@@ -1,10 +1,14 @@
 // The two runtimes of one model, onnxruntime's native and its wasm build, hold each other: same features, same logits. Tolerance 1e-3 of a
 // logit (the sums run in another order; a step of the evidence map is 1/16), and so the same notes of a take.
+
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
 import { expect, test } from "vitest";
 import { openListener } from "../../cli/listener-runtime.js";
-import { FRAME_LEN, makeFeatures } from "../../src/notes/features.js";
+import { openNet } from "../../cli/net.js";
+import { FRAME_LEN, frameCountOf, levelGain, makeFeatures } from "../../src/notes/features.js";
 import { listen } from "../../src/notes/listen.js";
-import { testNeeding } from "../helpers/needs.js";
+import { ROOT, testNeeding } from "../helpers/needs.js";
 import { hasBank } from "../helpers/takes/bank.js";
 import { studyNamed } from "../helpers/takes/studies.js";
 import { renderTake } from "../helpers/takes/take.js";
@@ -18,22 +22,22 @@ test("runtimes: native and wasm give the same logits within 0.001", async () => 
     const t = (i % 11025) / 22050; // struck every half second
     return chord.reduce((sum, x) => sum + (x[i] ?? 0), 0) * Math.exp(-4 * t);
   });
-  const maker = makeFeatures(sound, 0);
-  const features = new Float32Array(maker.frameCount * FRAME_LEN);
-  maker.fill(0, maker.frameCount, features);
+  const frameCount = frameCountOf(sound.length);
+  const features = new Float32Array(frameCount * FRAME_LEN);
+  makeFeatures(0, levelGain(sound))(sound)(0, frameCount, features);
+  const weights = new Uint8Array(readFileSync(join(ROOT, "models/listener/listener.onnx")));
   const outputs = [];
   for (const runtime of ["native", "wasm"] as const) {
-    const listener = await openListener({ runtime });
-    expect(listener.runtime).toBe(runtime);
-    const out = await listener.run(features.slice(), maker.frameCount);
+    const net = await openNet(runtime, weights);
+    const out = await net.run(features.slice(), [frameCount, FRAME_LEN]);
     outputs.push({ ...out, strings: out.strings ?? new Float32Array(0) });
-    await listener.close();
+    await net.close();
   }
   const [native, wasm] = outputs;
   for (const name of ["onset", "sounding", "strings"] as const) {
     const a = native?.[name] ?? new Float32Array(0);
     const b = wasm?.[name] ?? new Float32Array(0);
-    expect(a.length).toBe(maker.frameCount * 53 * (name === "strings" ? 6 : 1));
+    expect(a.length).toBe(frameCount * 53 * (name === "strings" ? 6 : 1));
     expect(b.length).toBe(a.length);
     let most = 0;
     for (let k = 0; k < a.length; k++) most = Math.max(most, Math.abs((a[k] as number) - (b[k] as number)));

@@ -1,0 +1,143 @@
+/** What one stretch of a take says: sound to evidence, wherever the network runs.
+ *
+ * In: sound cut wide enough for all that its frames are made of, and a network. Out: bytes of the evidence map for the stretch's own frames,
+ * and, where an onset is at least thinkable, how loud it is and which strings the sound claims. Method: features are made block by block into
+ * one buffer, the frames that two blocks share made once; the network looks `contextFrames` to each side, so a block's own frames come out
+ * as they would from the whole take. Cannot: be cut at odd frames, since the network steps by two. */
+import type { ListenerCard } from "./card.js";
+import { FEATURES, FRAME_LEN, FRAME_REACH_LEN, makeFeatures, type OpenSound } from "./features.js";
+import { type BlockHeard, LOGIT_STEPS, type NetOut, type RunNet, type SoundBlock } from "./played-note.js";
+
+const HEAR_DEFAULTS = {
+  blockFrames: 768, // 9 s: a call of 1024 frames holds 15 MB more in each thread and saves 3 % of its time
+  mostBlocks: 4, // to a stretch: their common frames are made once, 4 % twice instead of 17; 3 MB of sound
+  askFromLogit: -3, // strings and loudness are kept from here: candidates begin at 0.06, which is −2.75 before calibration
+  attackFrames: 5, // just after an onset: its loudness is the largest of these
+} as const;
+
+/** Frames where stretches of a take begin, all even, the last entry where the take ends; of a like length, so that two threads end together. */
+export function stretchStarts(frameCount: number): number[] {
+  const { blockFrames, mostBlocks } = HEAR_DEFAULTS;
+  const blockCount = Math.ceil(frameCount / blockFrames);
+  const stretchCount = 2 * Math.ceil(blockCount / (2 * mostBlocks));
+  const stretchFrames = blockFrames * Math.ceil(blockCount / stretchCount);
+  const starts: number[] = [];
+  for (let start = 0; start < frameCount; start += stretchFrames) starts.push(start);
+  return [...starts, frameCount];
+}
+
+/** The sound of frames `start`…`end − 1` with what the network looks at around them; a copy, which may be handed to a thread. */
+export function cutStretch(
+  take: { samples: Float32Array; frameCount: number; gain: number; tuningCents: number },
+  start: number,
+  end: number,
+  contextFrames: number,
+): SoundBlock {
+  const fromFrame = Math.max(0, start - contextFrames);
+  const toFrame = Math.min(take.frameCount, end + contextFrames);
+  const fromIdx = Math.max(0, fromFrame * FEATURES.hopLen - FRAME_REACH_LEN);
+  const toIdx = Math.min(take.samples.length, (toFrame - 1) * FEATURES.hopLen + FRAME_REACH_LEN);
+  return {
+    samples: take.samples.slice(fromIdx, toIdx),
+    centreIdx: fromFrame * FEATURES.hopLen - fromIdx,
+    frameCount: toFrame - fromFrame,
+    ownFrom: start - fromFrame,
+    ownCount: end - start,
+    gain: take.gain,
+    tuningCents: take.tuningCents,
+  };
+}
+
+/** A network as `RunNet` wants it. @param net logits of features, shape (frames, 528) row-major: asked again only when it has answered */
+export function makeEars(
+  net: (features: Float32Array, frameCount: number) => Promise<NetOut>,
+  card: ListenerCard,
+): RunNet {
+  const { blockFrames } = HEAR_DEFAULTS;
+  const { pitchCount, contextFrames } = card;
+  const buffer = new Float32Array((blockFrames + 2 * contextFrames) * FRAME_LEN);
+  let openSound: OpenSound | undefined;
+  let openFor = "";
+  let queue: Promise<unknown> = Promise.resolve();
+
+  async function hear(sound: SoundBlock): Promise<BlockHeard> {
+    const { samples, centreIdx, frameCount, ownFrom, ownCount, gain, tuningCents } = sound;
+    if (!openSound || openFor !== `${gain} ${tuningCents}`) {
+      openSound = makeFeatures(tuningCents, gain);
+      openFor = `${gain} ${tuningCents}`;
+    }
+    const fill = openSound(samples);
+    const heard: BlockHeard = {
+      onset: new Int8Array(ownCount * pitchCount),
+      sounding: new Int8Array(ownCount * pitchCount),
+      thinkable: [],
+    };
+    let madeTo = 0; // frames of the stretch that are in the buffer, up to here
+    let bufferFrom = 0;
+    for (let own = 0; own < ownCount; own += blockFrames) {
+      const first = ownFrom + own;
+      const end = Math.min(ownFrom + ownCount, first + blockFrames);
+      const from = Math.max(0, first - contextFrames);
+      const to = Math.min(frameCount, end + contextFrames);
+      buffer.copyWithin(0, (from - bufferFrom) * FRAME_LEN, (madeTo - bufferFrom) * FRAME_LEN);
+      bufferFrom = from;
+      const make = Math.max(from, madeTo);
+      fill(centreIdx + make * FEATURES.hopLen, to - make, buffer.subarray((make - from) * FRAME_LEN));
+      madeTo = to;
+      const block = buffer.subarray(0, (to - from) * FRAME_LEN);
+      const out = await net(block, to - from);
+      keep(heard, out, block, { skip: first - from, count: end - first, own });
+    }
+    return heard;
+  }
+
+  /** Moves what the network said of a block's own frames into the stretch's evidence. */
+  function keep(
+    heard: BlockHeard,
+    out: NetOut,
+    block: Float32Array,
+    at: { skip: number; count: number; own: number },
+  ): void {
+    const from = at.skip * pitchCount;
+    const target = at.own * pitchCount;
+    const lastFrame = block.length / FRAME_LEN - 1;
+    for (let k = 0; k < at.count * pitchCount; k++) {
+      const onset = out.onset[from + k]!;
+      heard.onset[target + k] = quantised(onset);
+      heard.sounding[target + k] = quantised(out.sounding[from + k]!);
+      if (onset <= HEAR_DEFAULTS.askFromLogit) continue;
+      const frame = at.skip + Math.floor(k / pitchCount);
+      const level = attackLevel(block, frame, lastFrame, k % pitchCount);
+      const logits = out.strings?.subarray((from + k) * 6, (from + k) * 6 + 6);
+      const shares = logits && softmax(logits, card.strings.temperature);
+      const isClaimed = shares && Math.max(...shares) >= card.strings.claim;
+      heard.thinkable.push({ at: target + k, level, ...(isClaimed ? { shares } : {}) });
+    }
+  }
+
+  // One stretch at a time: there is one buffer, and one network.
+  return (sound) => {
+    const work = queue.then(() => hear(sound));
+    queue = work.catch(() => undefined);
+    return work;
+  };
+}
+
+const quantised = (logit: number): number => Math.max(-127, Math.min(127, Math.round(logit * LOGIT_STEPS)));
+
+function softmax(logits: Float32Array, temperature: number): number[] {
+  const top = Math.max(...logits);
+  const weights = Array.from(logits, (x) => Math.exp((x - top) / temperature));
+  const sum = weights.reduce((a, b) => a + b, 0);
+  return weights.map((w) => w / sum);
+}
+
+/** Magnitude just after an onset, the stronger of fundamental and octave; 0 at the end of the take. */
+function attackLevel(block: Float32Array, frame: number, lastFrame: number, pitchIdx: number): number {
+  let top = 0;
+  for (let f = frame + 1; f <= Math.min(lastFrame, frame + HEAR_DEFAULTS.attackFrames); f++) {
+    const band = f * FRAME_LEN + 3 * pitchIdx + 1; // band of MIDI 36 + pitchIdx
+    top = Math.max(top, block[band]!, block[band + FEATURES.bandsPerOctave]!);
+  }
+  return Math.expm1(6 * top) / FEATURES.compress;
+}
