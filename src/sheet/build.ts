@@ -73,6 +73,7 @@ export function buildSheet(parts: SheetParts): Sheet {
   sheet.grid.barCount = notes.reduce((count, n) => Math.max(count, n.bar), sheet.grid.barCount);
   sheet.notes = onePerPlace(notes, sheet.findings);
   writeLengths(sheet);
+  liftFingers(sheet);
   return sheet;
 }
 
@@ -142,4 +143,30 @@ function writeLengths(sheet: Sheet): void {
       const isRinging = note.lengthTicks >= ringShare * plain || plain - note.lengthTicks <= ringBeats * 24;
       if (isGrace(note) || isRinging) note.lengthTicks = plain;
     }
+}
+
+/** Ends a note where one hand cannot hold it any longer: a finger that holds it stops another place, or stands across another. So
+ * what is written to ring together is one grip. */
+function liftFingers(sheet: Sheet): void {
+  const byBar = new Map<number, SheetNote[]>();
+  for (const note of sheet.notes) {
+    if (isGrace(note) || (note.leftFinger ?? 0) === 0) continue;
+    byBar.set(note.bar, [...(byBar.get(note.bar) ?? []), note]);
+  }
+  for (const list of byBar.values())
+    for (const note of list) {
+      if (note.by === "hand") continue;
+      for (const next of list) {
+        const afterTicks = next.tick - note.tick;
+        if (afterTicks > 0 && afterTicks < note.lengthTicks && isCrossed(note, next))
+          note.lengthTicks = afterTicks;
+      }
+    }
+}
+
+/** Two stopped notes that fingers cannot hold at once: one finger at two frets, or fingers against the order of frets. */
+function isCrossed(a: SheetNote, b: SheetNote): boolean {
+  const [fa, fb] = [a.leftFinger ?? 0, b.leftFinger ?? 0];
+  if (a.string === b.string || a.fret === b.fret) return false;
+  return fa === fb || fa < fb !== a.fret < b.fret;
 }

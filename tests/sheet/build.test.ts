@@ -92,3 +92,24 @@ test("sheet/build: played bars stand written out, so no repeat signs; without a 
 test("sheet/bar-time: a beat has as many ticks as in the grid", () => {
   expect(BEAT_TICKS).toBe(TICKS_PER_BEAT);
 });
+
+// By hand: in each row the first note rings to the bar's end (96 ticks) unless the second, a beat later, takes its finger away.
+for (const [why, first, second, wantTicks] of [
+  ["its finger moves to another fret", [2, 3, 2], [4, 2, 2], 24],
+  ["a lower finger reaches beyond it", [2, 3, 3], [4, 5, 1], 24],
+  ["another finger joins it in order", [2, 3, 3], [4, 2, 2], 96],
+  ["its finger lies down as a barre", [2, 3, 1], [4, 3, 1], 96],
+  ["the other string is open", [2, 3, 2], [4, 0, 0], 96],
+] as const)
+  test(`sheet/build: fingers lift where one hand cannot hold both: ${why}`, () => {
+    const [a, b] = [first, second].map(([string, fret, finger], k) =>
+      note(24 * k, string, fret, { leftFinger: finger, lengthTicks: 96 - 24 * k }),
+    ) as [FrettedNote, FrettedNote];
+    expect(build([a, b]).notes.map((n) => n.lengthTicks)).toEqual([wantTicks, 72]);
+  });
+
+test("sheet/build: what a hand wrote is not ended by another's finger", () => {
+  const first = note(0, 2, 3, { leftFinger: 2, lengthTicks: 96, by: "hand" });
+  const second = note(24, 4, 2, { leftFinger: 2, lengthTicks: 72 });
+  expect(build([first, second]).notes[0]?.lengthTicks).toBe(96);
+});

@@ -1,4 +1,4 @@
-// Tunes the weights of the fretboard search: npx tsx tests/helpers/hands/tune.ts (three minutes). Needs the fingered set. Learns
+// Tunes the weights of the fretboard search: npx tsx tests/helpers/hands/tune.ts (a minute of processor time). Needs the fingered set. Learns
 // (learn.ts) from players' strings and left fingers and from the strings of composed studies. Prints the weights that ship, learnt
 // from all pieces, then a row for each fold, learnt without every fifth piece, and how the pieces left out agree.
 import { HAND_WEIGHTS, type HandWeights } from "../../../src/hands/cost-table.js";
