@@ -45,7 +45,7 @@ export async function openNet(runtime: Runtime, bytes: Uint8Array): Promise<Open
         ...(out.strings ? { strings: data("strings") } : {}),
       };
     },
-    close: () => session.release(),
+    close: () => unhalted(() => session.release()),
   };
 }
 
