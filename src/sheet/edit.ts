@@ -152,8 +152,8 @@ function placed(sheet: Sheet, note: SheetNote, string: number, fret: number): Sh
   const alternatives =
     midi !== note.midi ? [] : isMoved ? [{ string: note.string, fret: note.fret }, ...others] : others;
   const moved: SheetNote = { ...note, string, fret, midi, alternatives };
-  if (isMoved && (fret === 0 || note.fret === 0)) {
-    const { leftFinger: _old, ...rest } = moved;
+  if (fret !== note.fret) {
+    const { leftFinger: _old, ...rest } = moved; // a finger for another fret
     return fret === 0 && note.leftFinger !== undefined ? { ...rest, leftFinger: 0 } : rest;
   }
   return moved;

@@ -5,6 +5,7 @@ import { barTicks, plainLength } from "../../src/sheet/bar-time.js";
 import { diffSheets } from "../../src/sheet/diff.js";
 import { applyEdit, type Edit, findNote } from "../../src/sheet/edit.js";
 import { sheetFromJson, sheetToJson } from "../../src/sheet/json.js";
+import { locksOf } from "../../src/sheet/locks.js";
 import { sheetFromText } from "../../src/sheet/parse.js";
 import type { Sheet } from "../../src/sheet/sheet.js";
 import { siblingEdits } from "../../src/sheet/siblings.js";
@@ -51,6 +52,14 @@ for (const [what, edit, expected] of [
     expect(after.notes.length).toBe(before.notes.length);
     expect(before).toEqual(draft());
   });
+
+test("sheet/edit: the finger of another fret goes when a note moves to another string, and is not locked (by hand)", () => {
+  const { notes, ...rest } = draft();
+  const fingered: Sheet = { ...rest, notes: notes.map((n) => ({ ...n, leftFinger: n.fret === 0 ? 0 : 2 })) };
+  const after = applyEdit(fingered, { kind: "move-string", at: FIRST_TREBLE, string: 4 });
+  expect(findNote(after, { ...FIRST_TREBLE, string: 4 })?.leftFinger).toBeUndefined();
+  expect(locksOf(after).filter((l) => l.leftFinger !== undefined)).toEqual([]);
+});
 
 test("sheet/edit: a moved note leaves its place and takes the plain length of the new one", () => {
   const after = applyEdit(draft(), { kind: "move-place", at: FIRST_TREBLE, bar: 1, tick: 18 });
