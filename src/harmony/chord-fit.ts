@@ -24,14 +24,16 @@ export type ChordContext = {
   bassUse: readonly number[];
   melodic: number;
   tonicPc?: number;
+  cutShare: number;
   used?: (rootPc: number, row: ChordRow, bassPc: number) => readonly [number, number, number];
 };
 
 /** Nothing known of the rest of the take. */
-const NO_CONTEXT: ChordContext = {
+export const NO_CONTEXT: ChordContext = {
   presence: new Array<number>(12).fill(0),
   bassUse: new Array<number>(12).fill(0),
   melodic: 0,
+  cutShare: 0,
 };
 
 const CHORD_FIT_DEFAULTS = {
@@ -50,6 +52,7 @@ export function readChord(
   voices: readonly Voices[],
   context: ChordContext = NO_CONTEXT,
   limit = 4,
+  weights: Float64Array = WEIGHTS,
 ): ChordReading[] {
   const readings: ChordReading[] = [];
   const x = new Float64Array(CHORD_FEATURES.length);
@@ -57,7 +60,7 @@ export function readChord(
     for (const { rootPc, row } of candidates(v)) {
       chordFeatures(v, rootPc, row, context, x);
       let score = 0;
-      for (let k = 0; k < x.length; k++) score += (x[k] ?? 0) * (WEIGHTS[k] ?? 0);
+      for (let k = 0; k < x.length; k++) score += (x[k] ?? 0) * (weights[k] ?? 0);
       readings.push({ rootPc, quality: row.suffix, bassPc: v.bass.pc, score, probability: 0 });
     }
   readings.sort((a, b) => b.score - a.score || a.rootPc - b.rootPc || (a.quality < b.quality ? -1 : 1));
@@ -70,7 +73,7 @@ export function readChord(
 /** Chords on every note that sounds. */
 export function candidates(v: Voices): { rootPc: number; row: ChordRow }[] {
   const sounds = (pc: number): boolean =>
-    pc === v.bass.pc || (v.inner[pc] ?? 0) + (v.top[pc] ?? 0) + (v.low[pc] ?? 0) + (v.rung[pc] ?? 0) > 0;
+    pc === v.bass.pc || (v.inner[pc] ?? 0) + (v.top[pc] ?? 0) + (v.low[pc] ?? 0) > 0;
   const roots = Array.from({ length: 12 }, (_, pc) => pc).filter(sounds);
   return roots.flatMap((rootPc) => CHORDS.map((row) => ({ rootPc, row })));
 }
@@ -148,7 +151,7 @@ function ofNotes(v: Voices, rootPc: number, row: ChordRow, context: ChordContext
   row.steps.forEach((step, k) => {
     const pc = mod(rootPc + step, 12);
     const part = parts[k];
-    const under = (v.inner[pc] ?? 0) + (v.low[pc] ?? 0) + (v.rung[pc] ?? 0);
+    const under = (v.inner[pc] ?? 0) + (v.low[pc] ?? 0);
     const heard = Math.min(1, (under + (v.top[pc] ?? 0)) / present);
     const lack = 1 - heard;
     if (pc === v.bass.pc && lack > 0) {

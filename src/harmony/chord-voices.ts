@@ -19,14 +19,13 @@ type BassChoice = {
   height: number;
 };
 
-/** Shares of the whole, shape (12) each; the bass note itself is in none. @property rung what rings on from before: it may support a chord
- * and speaks against none */
-export type Voices = { bass: BassChoice; inner: number[]; top: number[]; low: number[]; rung: number[] };
+/** Shares of the whole, shape (12) each; the bass note itself is in none.
+ * What rings on from before is in none either: it may be of the chord before. */
+export type Voices = { bass: BassChoice; inner: number[]; top: number[]; low: number[] };
 
 const VOICES_DEFAULTS = {
   longestBeats: 3, // longer notes count no more
   strike: 0.35, // a note counts so many beats for being struck
-  ringWeight: 0.165, // a note struck before the stretch counts so much of one struck in it
   lowTopMidi: 59, // basses lie under C4
   lowSpan: 14, // and within this many semitones of the lowest note
   lowNearBeats: 0.9, // a lower note struck so shortly before makes a note an inner voice
@@ -72,14 +71,13 @@ export function hearVoices(notes: readonly BeatNote[], start: number, end: numbe
   const low = struck.filter(isLow);
   const held = sounding.filter((n) => n.start < start - 0.05 && n.end > start + 1 && n.midi <= o.lowTopMidi);
   return bassChoices(low, held, start, lowest, weightOf).map((bass) => {
-    const voices = { inner: zeros(), top: zeros(), low: zeros(), rung: zeros() };
+    const voices = { inner: zeros(), top: zeros(), low: zeros() };
     let total = 0;
-    for (const n of sounding) {
+    for (const n of struck) {
       const pc = mod(n.midi, 12);
       if (pc === bass.pc && n.midi <= bass.midi) continue;
-      const isStruck = n.start >= start - 0.05;
-      const weight = weightOf(n) * (isStruck ? 1 : o.ringWeight);
-      const name = !isStruck ? "rung" : isTop(n) ? "top" : low.includes(n) ? "low" : "inner";
+      const weight = weightOf(n);
+      const name = isTop(n) ? "top" : low.includes(n) ? "low" : "inner";
       const voice = voices[name];
       voice[pc] = (voice[pc] ?? 0) + weight;
       total += weight;
@@ -90,7 +88,6 @@ export function hearVoices(notes: readonly BeatNote[], start: number, end: numbe
       inner: share(voices.inner),
       top: share(voices.top),
       low: share(voices.low),
-      rung: share(voices.rung),
     };
   });
 }

@@ -1,68 +1,64 @@
 /** Chords of a take, bar by bar. In: placed notes and the grid. Out: spans with a symbol, root and bass each.
- * Method: every bar is cut at beats in the way whose pieces are best named by src/harmony/chord-fit.ts, a cut costing a little. Twice: the
- * first naming tells the home note and the chords that the take uses, and the second reads bars whose tune hides their chord by them.
+ * Method: every bar is cut where its chords change (chord-cuts.ts) and each piece is named by chord-fit.ts. Twice: the first naming tells the home note and the chords that the take uses, and the second reads bars whose tune hides their chord by them.
  * Cannot: name clusters, or chords of one note. */
 import type { Grid, PlacedNote } from "../grid/grid.js";
 import { NO_CHORD } from "../theory/chord.js";
 import { CHORDS, type ChordRow } from "../theory/chord-table.js";
 import { pitchClassName } from "../theory/pitch.js";
-import { type ChordContext, type ChordReading, readChord } from "./chord-fit.js";
-import { type BeatNote, hearVoices, melodicShare, toBeats } from "./chord-voices.js";
+import { bestCut, type Piece, waysToCut } from "./chord-cuts.js";
+import type { ChordContext, ChordReading } from "./chord-fit.js";
+import { type BeatNote, melodicShare, toBeats } from "./chord-voices.js";
+import type { CutFeature } from "./chord-weight-table.js";
 import { homeEvidence, lowNotes, notePresence, noteStrength } from "./evidence.js";
 import type { ChordSpan } from "./harmony.js";
 import { weighKeys } from "./mode-model.js";
 
-/** Log odds; searched for chord recall on composed studies of seeds 100…179. */
-const NAME_CHORDS_DEFAULTS = {
-  cutCost: 0.35, // a change of chord within the bar must gain this
-  oddCutCost: 0.9, // and this more where the bar is not halved
-  manyCuts: 0.6, // share of that cost where many bars have two chords
-  manyShare: 0.4, // so many
-  thinCost: 1, // for each pitch class under three that a piece strikes
-  unstruck: -3, // a piece in which nothing is struck
-  maxPieces: 3,
-} as const;
+/** Share of bars with two chords or more that is reckoned with before anything is known. */
+const USUAL_CUT_SHARE = 0.4;
 
-export type NameChordsOptions = Partial<Settings>;
-
-type Settings = Record<keyof typeof NAME_CHORDS_DEFAULTS, number>;
-type Piece = { fromBeat: number; toBeat: number; readings: ChordReading[]; score: number };
+/** Weights to name with, in the order of CHORD_FEATURES and by name; those in use when left out. */
+export type NamingWeights = { chords: Float64Array; cuts: Readonly<Record<CutFeature, number>> };
 
 /** One span or more for every bar; bars where nothing sounds are "N.C.". Names are those of no key: see spellHarmony. */
-export function nameChords(
+export function nameChords(notes: readonly PlacedNote[], grid: Grid, weights?: NamingWeights): ChordSpan[] {
+  const { timed, context } = contextsOf(notes, grid, weights);
+  return toSpans(cutBars(timed, grid, context, weights), grid);
+}
+
+/** What is known of a take before its chords are named, and after a first naming. @property timed notes by start, then by midi */
+export function contextsOf(
   notes: readonly PlacedNote[],
   grid: Grid,
-  options: NameChordsOptions = {},
-): ChordSpan[] {
-  const o = { ...NAME_CHORDS_DEFAULTS, ...options };
+  weights?: NamingWeights,
+): { timed: BeatNote[]; first: ChordContext; context: ChordContext } {
   const timed = notes.map((note) => toBeats(note, grid)).sort((a, b) => a.start - b.start || a.midi - b.midi);
   const presence = notePresence(notes);
-  const plainContext: ChordContext = {
+  const first: ChordContext = {
     presence,
     bassUse: lowNotes(notes, grid),
     melodic: melodicShare(timed, grid.meter.beats, grid.barCount),
+    cutShare: USUAL_CUT_SHARE,
   };
-  const plain = cutBars(timed, grid, o, plainContext);
-  const home = weighKeys(homeEvidence(toSpans(plain, grid), presence, noteStrength(notes)))[0];
-  const many = plain.filter((pieces) => pieces.length > 1).length > o.manyShare * plain.length;
-  const pieces = cutBars(
-    timed,
-    grid,
-    { ...o, cutCost: o.cutCost * (many ? o.manyCuts : 1) },
-    {
-      ...plainContext,
-      ...(home && notes.length > 0 ? { tonicPc: home.tonicPc } : {}),
-      used: usedChords(plain.flat()),
-    },
-  );
-  return toSpans(pieces, grid);
+  const bars = cutBars(timed, grid, first, weights);
+  const home = weighKeys(homeEvidence(toSpans(bars, grid), presence, noteStrength(notes)))[0];
+  const context = {
+    ...first,
+    cutShare: bars.filter((pieces) => pieces.length > 1).length / Math.max(1, bars.length),
+    ...(home && notes.length > 0 ? { tonicPc: home.tonicPc } : {}),
+    used: usedChords(bars.flat()),
+  };
+  return { timed, first, context };
 }
 
-function cutBars(notes: readonly BeatNote[], grid: Grid, o: Settings, context: ChordContext): Piece[][] {
+function cutBars(
+  notes: readonly BeatNote[],
+  grid: Grid,
+  context: ChordContext,
+  weights: NamingWeights | undefined,
+): Piece[][] {
   return Array.from({ length: grid.barCount }, (_, k) => {
-    const from = k * grid.meter.beats;
-    const near = notes.filter((n) => n.start < from + grid.meter.beats && n.end > from);
-    return cutBar(near, from, grid.meter, o, context);
+    const ways = waysToCut(notes, k * grid.meter.beats, grid.meter, context, weights?.chords);
+    return joinEqual(bestCut(ways, context, weights?.cuts).pieces);
   });
 }
 
@@ -98,45 +94,6 @@ function usedChords(pieces: readonly Piece[]): NonNullable<ChordContext["used"]>
   };
 }
 
-function cutBar(
-  notes: readonly BeatNote[],
-  from: number,
-  meter: { beats: number; unit: number },
-  o: Settings,
-  context: ChordContext,
-): Piece[] {
-  const { beats } = meter;
-  const isCompound = meter.unit === 8 && beats % 3 === 0;
-  const step = isCompound ? 3 : 1;
-  const cuts: number[] = [];
-  for (let b = step; b < beats; b += step) cuts.push(b);
-  const known = new Map<number, Piece>();
-  const piece = (a: number, b: number): Piece => {
-    const key = a * 100 + b;
-    const found = known.get(key) ?? readPiece(notes, from, a, b, o, context);
-    known.set(key, found);
-    return found;
-  };
-  let best: Piece[] = [piece(0, beats)];
-  let bestScore = best[0]?.score ?? 0;
-  const tryCuts = (at: readonly number[]): void => {
-    const edges = [0, ...at, beats];
-    const pieces = edges.slice(0, -1).map((a, k) => piece(a, edges[k + 1] ?? beats));
-    const isHalf = at.length === 1 && at[0] === beats / 2;
-    let score = -o.cutCost * at.length - (isHalf ? 0 : o.oddCutCost);
-    for (const p of pieces) score += (p.score * (p.toBeat - p.fromBeat)) / beats;
-    if (score > bestScore + 1e-9) {
-      best = pieces;
-      bestScore = score;
-    }
-  };
-  for (const [k, cut] of cuts.entries()) {
-    tryCuts([cut]);
-    if (o.maxPieces > 2) for (const later of cuts.slice(k + 1)) tryCuts([cut, later]);
-  }
-  return joinEqual(best);
-}
-
 /** Neighbouring pieces of one name become one. */
 function joinEqual(pieces: readonly Piece[]): Piece[] {
   const out: Piece[] = [];
@@ -149,25 +106,6 @@ function joinEqual(pieces: readonly Piece[]): Piece[] {
     else out.push({ ...piece });
   }
   return out;
-}
-
-function readPiece(
-  notes: readonly BeatNote[],
-  from: number,
-  a: number,
-  b: number,
-  o: Settings,
-  context: ChordContext,
-): Piece {
-  const voices = hearVoices(notes, from + a, from + b);
-  const piece = { fromBeat: a, toBeat: b };
-  const readings = readChord(voices, context);
-  const best = readings[0];
-  if (!best) return { ...piece, readings: [], score: o.unstruck };
-  const struck = notes.filter((n) => n.start >= from + a - 0.05 && n.start < from + b - 0.05);
-  // One or two notes say too little for a cut to gain by them.
-  const missing = Math.max(0, 3 - new Set(struck.map((n) => n.midi % 12)).size);
-  return { ...piece, readings, score: best.score - o.thinCost * missing };
 }
 
 function toSpans(bars: readonly (readonly Piece[])[], grid: Grid): ChordSpan[] {
@@ -203,6 +141,6 @@ function toSpan(
     root: pitchClassName(best.rootPc),
     bass: pitchClassName(best.bassPc),
     confidence: Math.min(0.99, best.probability),
-    alternatives: piece.readings.slice(1).map(name),
+    alternatives: piece.readings.slice(1, 4).map(name),
   };
 }

@@ -1,6 +1,6 @@
 // Fits the numbers of src/harmony/track-evidence.ts and src/harmony/mode-model.ts again: on composed tracks of even seeds under 64 (what
 // sounds: of all seeds under 64) and on studies of seeds 100…209, every second one with 3 % of its notes lost and 3 % of others added. Prints what is used beside what
-// the fit gives; the used values are rounded, and held where the fit had too few cases to say (common, dim, vote, elsewhere).
+// the fit gives; the used values are rounded, and held where the fit had too few cases to say (common, dim, vote, elsewhere, moved).
 
 import { mapSemitones } from "../../src/dsp/partials.js";
 import { nameChords } from "../../src/harmony/chords.js";
@@ -26,7 +26,7 @@ import type { BenchCase, Cell } from "./bench-case.js";
 
 type Case = { features: number[][]; right: boolean[]; weight: number };
 const NAMES = Object.keys(MODE_WEIGHTS) as FeatureName[];
-const HELD: ReadonlySet<FeatureName> = new Set(["common", "dim", "vote", "elsewhere"]);
+const HELD: ReadonlySet<FeatureName> = new Set(["common", "dim", "vote", "elsewhere", "moved"]);
 
 const bench: BenchCase = {
   name: "harmony-fit",

@@ -14,7 +14,7 @@ function block(pcs: readonly number[]): Voices[] {
   const inner = zeros();
   for (const pc of pcs.slice(1)) inner[pc] = (inner[pc] ?? 0) + 1 / (pcs.length - 1);
   const bass = { pc: pcs[0] as number, midi: 40, isFirst: true, share: 1, isHeld: false, height: 0 };
-  return [{ bass, inner, top: zeros(), low: zeros(), rung: zeros() }];
+  return [{ bass, inner, top: zeros(), low: zeros() }];
 }
 
 /** Best reading of notes given as names, lowest first. */

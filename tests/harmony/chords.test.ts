@@ -4,14 +4,14 @@ import { scoreChords } from "../helpers/score/chords.js";
 import { namedStudies, studyNamed } from "../helpers/takes/studies.js";
 import { studyInput } from "./study-input.js";
 
-test("harmony chords: composed studies, majmin recall (as mir_eval) 0.94 and basses 0.97 or more on the mean", () => {
+test("harmony chords: composed studies, majmin recall (as mir_eval) 0.955 and basses 0.97 or more on the mean", () => {
   const scores = namedStudies().map((study) => {
     const { notes, grid, chords } = studyInput(study);
     return scoreChords(chords, nameChords(notes, grid));
   });
   expect(scores.length).toBeGreaterThanOrEqual(20);
   const mean = (key: "majmin" | "bass"): number => scores.reduce((sum, s) => sum + s[key], 0) / scores.length;
-  expect(mean("majmin")).toBeGreaterThanOrEqual(0.94);
+  expect(mean("majmin")).toBeGreaterThanOrEqual(0.955);
   expect(mean("bass")).toBeGreaterThanOrEqual(0.97);
 });
 
