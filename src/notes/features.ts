@@ -61,7 +61,14 @@ function decimationTaps(factor: 4 | 8): Float64Array {
 
 /** A lane's bands as runs of weights over bins, laid end to end: band `bandIdx[r]` weighs bins from `firstBin[r]` by
  * `weights[starts[r]]` up to `weights[starts[r + 1] − 1]`. */
-type BandRows = { bandIdx: Int32Array; firstBin: Int32Array; starts: Int32Array; weights: Float64Array };
+type BandRows = {
+  bandIdx: Int32Array;
+  firstBin: Int32Array;
+  starts: Int32Array;
+  weights: Float64Array;
+  lowestBin: number; // of all rows
+  highestBin: number;
+};
 
 function bandRows(lane: Lane, cents: number): BandRows {
   const stepHz = FEATURES.sampleRateHz / lane.factor / lane.windowLen;
@@ -71,6 +78,7 @@ function bandRows(lane: Lane, cents: number): BandRows {
   const firstBins: number[] = [];
   const starts = [0];
   const weights: number[] = [];
+  let highestBin = 0;
   for (let j = 0; j < FEATURES.bandCount; j++) {
     if (base[j]! < lane.lowHz || base[j]! >= lane.highHz) continue;
     const centre = centres[j]! / stepHz;
@@ -79,6 +87,7 @@ function bandRows(lane: Lane, cents: number): BandRows {
     const lastBin = Math.min(lane.windowLen / 2, Math.floor(centre + width));
     for (let bin = firstBin; bin <= lastBin; bin++)
       weights.push(Math.max(0, 1 - Math.abs(bin - centre) / width));
+    highestBin = Math.max(highestBin, lastBin);
     bandIdx.push(j);
     firstBins.push(firstBin);
     starts.push(weights.length);
@@ -88,6 +97,8 @@ function bandRows(lane: Lane, cents: number): BandRows {
     firstBin: Int32Array.from(firstBins),
     starts: Int32Array.from(starts),
     weights: Float64Array.from(weights),
+    lowestBin: firstBins[0] ?? 0,
+    highestBin,
   };
 }
 
@@ -151,7 +162,7 @@ export function makeFeatures(cents: number, gain: number): OpenSound {
         const firstIdx = centreIdx / factor - windowLen / 2;
         for (let f = 0; f < frameCount; f++) {
           cutFrame(sources[factor], firstIdx + (f * FEATURES.hopLen) / factor, window, frame);
-          fft.power(frame, power);
+          fft.power(frame, power, rows.lowestBin, rows.highestBin);
           writeBands(rows, power, out, f * FRAME_LEN + outIdx);
         }
       }
