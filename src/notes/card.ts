@@ -1,9 +1,10 @@
 /** The listener's card: what its weights expect and how sure its numbers are. Written by the training, read at the door. */
 import { PulgarError } from "../base/errors.js";
+import { JUDGE_TERMS, type JudgeTerm } from "./judge.js";
 
 /** @property contextFrames frames that the network looks to each side
  * @property pickConfidence a candidate is taken as a note from here
- * @property calibration confidence = sigmoid(scale · logit + shift) of an onset's peak
+ * @property calibration weights of the terms that say how sure an onset is (judge.ts)
  * @property strings shares = softmax(logits / temperature); the sound tells the string where the largest reaches `claim` */
 export type ListenerCard = {
   name: string;
@@ -17,7 +18,7 @@ export type ListenerCard = {
   contextFrames: number;
   pickConfidence: number;
   offLogit: number;
-  calibration: { scale: number; shift: number };
+  calibration: Record<JudgeTerm, number>;
   strings: { temperature: number; claim: number };
 };
 
@@ -48,10 +49,9 @@ export function parseCard(value: unknown): ListenerCard {
     contextFrames: number(root, "", "contextFrames"),
     pickConfidence: number(root, "", "pickConfidence"),
     offLogit: number(root, "", "offLogit"),
-    calibration: {
-      scale: number(calibration, "calibration.", "scale"),
-      shift: number(calibration, "calibration.", "shift"),
-    },
+    calibration: Object.fromEntries(
+      JUDGE_TERMS.map((term) => [term, number(calibration, "calibration.", term)]),
+    ) as Record<JudgeTerm, number>,
     strings: {
       temperature: number(strings, "strings.", "temperature"),
       claim: number(strings, "strings.", "claim"),

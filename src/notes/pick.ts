@@ -3,14 +3,15 @@
  * ±3 frames, placed between frames by a parabola; offsets where the sounding logit falls and stays down. Thresholds: the card.
  * Cannot: split two plucks of one pitch closer than 50 ms; that is a tremolo's fastest. */
 
-import { sigmoid } from "../base/numbers.js";
 import type { ListenerCard } from "./card.js";
+import { judge, judgeTerms } from "./judge.js";
 import type { EvidenceMap, PlayedNote } from "./played-note.js";
 import { LOGIT_STEPS } from "./played-note.js";
 
 const PICK_DEFAULTS = {
   reachFrames: 3,
   leastGapSec: 0.05, // two onsets of a pitch closer than this are one
+  leastLogit: -3, // peaks under this are no onsets: the listener keeps their loudness from here
   leastConfidence: 0.06, // candidates under this help nobody: pooling has never raised one
   offFrames: 4, // sounding must stay down this long (46 ms) for a note to end
   shortestSec: 0.06,
@@ -23,7 +24,7 @@ export type Side = (
   pitchIdx: number,
 ) => { level: number; shares?: readonly number[] } | undefined;
 
-type Peak = { frame: number; pitchIdx: number; atFrame: number; logit: number; confidence: number };
+type Peak = { frame: number; pitchIdx: number; atFrame: number; logit: number };
 
 /** @returns notes by onset then pitch, and candidates under the card's threshold in the same order */
 export function pickNotes(
@@ -31,15 +32,18 @@ export function pickNotes(
   card: ListenerCard,
   side: Side,
 ): { notes: PlayedNote[]; candidates: PlayedNote[] } {
-  const peaks = findPeaks(map, card);
+  const peaks = findPeaks(map);
   const nextOfPitch = new Map<number, number>();
   const all: { note: PlayedNote; isPicked: boolean }[] = [];
-  const loudest = loudnessScale(peaks, card, side);
+  const loudest = loudnessScale(peaks, side);
   for (let k = peaks.length - 1; k >= 0; k--) {
     const peak = peaks[k]!;
-    const isPicked = peak.confidence >= card.pickConfidence;
-    const nextFrame = nextOfPitch.get(peak.pitchIdx) ?? map.frameCount;
     const beside = side(peak.frame, peak.pitchIdx);
+    const velocity = Math.min(1, Math.sqrt((beside?.level ?? 0) / loudest));
+    const confidence = judge(judgeTerms(map, peak.frame, peak.pitchIdx, velocity), card.calibration);
+    if (confidence < PICK_DEFAULTS.leastConfidence) continue;
+    const isPicked = confidence >= card.pickConfidence;
+    const nextFrame = nextOfPitch.get(peak.pitchIdx) ?? map.frameCount;
     const onsetSec = Math.max(0, peak.atFrame * map.frameSec);
     const endSec = endFrame(map, card, peak, nextFrame) * map.frameSec;
     all.push({
@@ -48,8 +52,8 @@ export function pickNotes(
         onsetSec,
         offsetSec: Math.max(onsetSec + PICK_DEFAULTS.shortestSec, endSec),
         midi: map.lowestMidi + peak.pitchIdx,
-        confidence: peak.confidence,
-        velocity: Math.min(1, Math.sqrt((beside?.level ?? 0) / loudest)),
+        confidence,
+        velocity,
         ...(beside?.shares ? { stringShares: beside.shares } : {}),
       },
     });
@@ -62,10 +66,9 @@ export function pickNotes(
 }
 
 /** Peaks by frame, then pitch; of two of a pitch within the least gap the stronger stays. */
-function findPeaks(map: EvidenceMap, card: ListenerCard): Peak[] {
+function findPeaks(map: EvidenceMap): Peak[] {
   const { onset, pitchCount, frameCount, frameSec } = map;
-  const { reachFrames, leastGapSec, leastConfidence } = PICK_DEFAULTS;
-  const { scale, shift } = card.calibration;
+  const { reachFrames, leastGapSec, leastLogit } = PICK_DEFAULTS;
   const gapFrames = Math.floor(leastGapSec / frameSec);
   const last = new Array<Peak | undefined>(pitchCount).fill(undefined);
   const peaks: Peak[] = [];
@@ -73,15 +76,14 @@ function findPeaks(map: EvidenceMap, card: ListenerCard): Peak[] {
     for (let p = 0; p < pitchCount; p++) {
       const value = onset[f * pitchCount + p]!;
       const logit = value / LOGIT_STEPS;
-      const confidence = sigmoid(scale * logit + shift);
-      if (confidence < leastConfidence) continue;
+      if (logit < leastLogit) continue;
       let isPeak = true;
       for (let d = 1; d <= reachFrames && isPeak; d++) {
         if (f - d >= 0 && onset[(f - d) * pitchCount + p]! >= value) isPeak = false;
         if (f + d < frameCount && onset[(f + d) * pitchCount + p]! > value) isPeak = false;
       }
       if (!isPeak) continue;
-      const peak = { frame: f, pitchIdx: p, atFrame: f + parabolaOff(map, f, p), logit, confidence };
+      const peak = { frame: f, pitchIdx: p, atFrame: f + parabolaOff(map, f, p), logit };
       const before = last[p];
       if (before && f - before.frame <= gapFrames) {
         if (before.logit >= logit) continue;
@@ -118,11 +120,10 @@ function endFrame(map: EvidenceMap, card: ListenerCard, peak: Peak, nextFrame: n
   return limit;
 }
 
-/** Level that counts as loudest: the 98th percentile of the picked peaks, so that one thump does not set the scale. */
-function loudnessScale(peaks: readonly Peak[], card: ListenerCard, side: Side): number {
-  const levels = peaks
-    .filter((k) => k.confidence >= card.pickConfidence)
-    .map((k) => side(k.frame, k.pitchIdx)?.level ?? 0);
+/** Level that counts as loudest: the 98th percentile of the peaks that are more likely onsets than not, so that one thump does not set
+ * the scale. */
+function loudnessScale(peaks: readonly Peak[], side: Side): number {
+  const levels = peaks.filter((k) => k.logit > 0).map((k) => side(k.frame, k.pitchIdx)?.level ?? 0);
   levels.sort((a, b) => a - b);
   return Math.max(1e-9, levels[Math.floor((levels.length - 1) * 0.98)] ?? 1);
 }

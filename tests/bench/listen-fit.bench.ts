@@ -1,8 +1,9 @@
 // Fits the listener's card on guitars that its weights never heard: calibration, picking threshold, temperature and claim of strings.
-// Each run of the training that left guitars out is a folder with listener.onnx and card.json (calibration 1, 0; strings 1, 0);
+// Each run of the training that left guitars out is a folder with listener.onnx and card.json (calibration: onset 1, all else 0; strings 1, 0);
 // `--left-out=FOLDER:guitar,guitar` once for each. Studies by seeds that no other bench uses; no test guitar is heard here.
 import { openListener } from "../../cli/listener-runtime.js";
-import { logit, sigmoid } from "../../src/base/numbers.js";
+import { sigmoid } from "../../src/base/numbers.js";
+import { JUDGE_TERMS, type JudgeTerm, judge, judgeTerms } from "../../src/notes/judge.js";
 import { listen } from "../../src/notes/listen.js";
 import { matchNotes } from "../helpers/score/notes.js";
 import { throughAac } from "../helpers/takes/aac.js";
@@ -14,12 +15,15 @@ import { loadTrainingGuitar } from "../helpers/takes/training-guitars.js";
 import type { BenchCase, BenchTable, Cell } from "./bench-case.js";
 
 const FIRST_SEED = 41000;
-const TAKES_A_GUITAR = 3;
+const TAKES_A_GUITAR = 6;
 /** Of the notes whose string is claimed this share must be right on the left-out guitars: 0.75 is wanted on others. */
 const CLAIM_RIGHT = 0.8;
 
-/** An onset's raw logit and whether a note was there. */
-type Onset = { logit: number; right: boolean };
+/** In counts of onsets: weights that little speaks for stay small. */
+const RIDGE: number = 1;
+
+/** What speaks for an onset, and whether a note was there. */
+type Onset = { guitar: string; terms: Record<JudgeTerm, number>; right: boolean };
 /** Log shares of a matched note's strings and the string (0…5) that sounded; `fits` the strings that could. */
 type StringSaid = { logShares: number[]; string: number; fits: boolean[] };
 
@@ -46,8 +50,14 @@ async function hearGuitar(
       const said = [...heard.notes, ...heard.candidates];
       const pairs = matchNotes(done.notes, said);
       const hit = new Set(pairs.map(([, e]) => e));
+      const { evidence } = heard;
       said.forEach((n, idx) => {
-        out.onsets.push({ logit: logit(n.confidence), right: hit.has(idx) });
+        const pitchIdx = n.midi - evidence.lowestMidi;
+        const onsetAt = (f: number): number => evidence.onset[f * evidence.pitchCount + pitchIdx] ?? -128;
+        const near = Math.round(n.onsetSec / evidence.frameSec); // the peak lies half a frame off at most
+        const frame = [near - 1, near, near + 1].reduce((a, f) => (onsetAt(f) > onsetAt(a) ? f : a), near);
+        const terms = judgeTerms(evidence, frame, pitchIdx, n.velocity);
+        out.onsets.push({ guitar, terms, right: hit.has(idx) });
       });
       out.played += done.notes.length;
       const open = study.openMidi.map((m) => m + study.capo).reverse();
@@ -78,26 +88,40 @@ async function hearGuitar(
   return out;
 }
 
-/** Scale and shift of a logistic regression by Newton's method (Platt 1999). */
-function platt(onsets: readonly Onset[]): { scale: number; shift: number } {
-  let [a, b] = [1, 0];
-  for (let step = 0; step < 50; step++) {
-    let [ga, gb, haa, hab, hbb] = [0, 0, 1e-6, 0, 1e-6];
-    for (const { logit: x, right } of onsets) {
-      const p = sigmoid(a * x + b);
-      const w = p * (1 - p);
-      const miss = p - Number(right);
-      ga += miss * x;
-      gb += miss;
-      haa += w * x * x;
-      hab += w * x;
-      hbb += w;
+/** Weights of the terms by logistic regression with a ridge (Cox 1958), Newton's method. */
+function fitJudge(onsets: readonly Onset[]): Record<JudgeTerm, number> {
+  const rows = onsets.map((o) => ({ x: JUDGE_TERMS.map((name) => o.terms[name]), right: Number(o.right) }));
+  let weights: number[] = JUDGE_TERMS.map(() => 0);
+  for (let round = 0; round < 50; round++) {
+    const slope = weights.map((w) => -RIDGE * w);
+    const bend = weights.map((_, i) => weights.map((__, j) => (i === j ? RIDGE : 0)));
+    for (const { x, right } of rows) {
+      const p = sigmoid(x.reduce((sum, v, k) => sum + v * weights[k]!, 0));
+      x.forEach((v, i) => {
+        slope[i] = slope[i]! + v * (right - p);
+        x.forEach((u, j) => {
+          bend[i]![j] = bend[i]![j]! + p * (1 - p) * v * u;
+        });
+      });
     }
-    const det = haa * hbb - hab * hab;
-    a -= (hbb * ga - hab * gb) / det;
-    b -= (haa * gb - hab * ga) / det;
+    const step = solve(bend, slope);
+    weights = weights.map((w, k) => w + step[k]!);
+    if (Math.max(...step.map(Math.abs)) < 1e-6) break;
   }
-  return { scale: a, shift: b };
+  return Object.fromEntries(JUDGE_TERMS.map((name, k) => [name, weights[k]!])) as Record<JudgeTerm, number>;
+}
+
+/** Solves a positive definite system by elimination. */
+function solve(matrix: readonly (readonly number[])[], right: readonly number[]): number[] {
+  const rows = matrix.map((row, k) => [...row, right[k]!]);
+  const n = rows.length;
+  for (let i = 0; i < n; i++)
+    for (let j = 0; j < n; j++) {
+      if (i === j) continue;
+      const share = rows[j]![i]! / rows[i]![i]!;
+      for (let k = i; k <= n; k++) rows[j]![k] = rows[j]![k]! - share * rows[i]![k]!;
+    }
+  return rows.map((row, k) => row[n]! / row[k]!);
 }
 
 const sharesAt = (logShares: readonly number[], temperature: number): number[] => {
@@ -152,22 +176,32 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
   }
   const notes: string[] = [];
   if (onsets.length > 0) {
-    const { scale, shift } = platt(onsets);
-    const f1At = (x: number): number => {
-      const picked = onsets.filter((o) => o.logit >= x);
+    // Each guitar is judged by weights fitted on the others: so the picking threshold is of guitars that nothing was fitted on.
+    const sure = [...new Set(onsets.map((o) => o.guitar))].flatMap((guitar) => {
+      const weights = fitJudge(onsets.filter((o) => o.guitar !== guitar));
+      return onsets
+        .filter((o) => o.guitar === guitar)
+        .map((o) => ({ confidence: judge(o.terms, weights), right: o.right }));
+    });
+    const byPeak = onsets.map((o) => ({ confidence: sigmoid(o.terms.onset), right: o.right }));
+    const f1At = (list: typeof sure, x: number): number => {
+      const picked = list.filter((o) => o.confidence >= x);
       return (2 * picked.filter((o) => o.right).length) / (picked.length + played);
     };
-    const steps = Array.from({ length: 51 }, (_, k) => -1.5 + k / 10);
-    const best = steps.reduce((a, x) => (f1At(x) > f1At(a) ? x : a));
+    const steps = Array.from({ length: 86 }, (_, k) => (k + 10) / 100);
+    const bestOf = (list: typeof sure): number =>
+      steps.reduce((a, x) => (f1At(list, x) > f1At(list, a) ? x : a));
+    const [best, bestByPeak] = [bestOf(sure), bestOf(byPeak)];
+    const weights = fitJudge(onsets);
     const temperature = temperatureOf(said);
     const claims = Array.from({ length: 70 }, (_, k) => 0.3 + k / 100);
     const claim = claims.find((c) => claimed(said, temperature, c).right >= CLAIM_RIGHT) ?? 1;
     const at = claimed(said, temperature, claim);
     notes.push(
-      `calibration: scale ${scale.toFixed(4)}, shift ${shift.toFixed(4)} over ${onsets.length} onsets`,
+      `calibration over ${onsets.length} onsets: ${JSON.stringify(weights, (_, x) => (typeof x === "number" ? Number(x.toFixed(3)) : x))}`,
     );
     notes.push(
-      `picking: logit ${best.toFixed(2)} is best (F1 ${f1At(best).toFixed(4)}; at 0 ${f1At(0).toFixed(4)}, at 0.7 ${f1At(0.7).toFixed(4)}), confidence ${sigmoid(scale * best + shift).toFixed(3)}`,
+      `picking: confidence ${best.toFixed(2)} is best (F1 ${f1At(sure, best).toFixed(4)}; by the peak alone at its best ${f1At(byPeak, bestByPeak).toFixed(4)})`,
     );
     notes.push(
       `strings: temperature ${temperature.toFixed(2)}, claim ${claim.toFixed(2)}: named ${at.named.toFixed(3)}, right ${at.right.toFixed(3)}; all named: ${claimed(said, temperature, 0).right.toFixed(3)}`,

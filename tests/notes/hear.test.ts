@@ -6,6 +6,7 @@ import { FRAME_LEN, frameCountOf, levelGain } from "../../src/notes/features.js"
 import { cutStretch, makeEars, stretchStarts } from "../../src/notes/hear.js";
 import type { NetOut } from "../../src/notes/played-note.js";
 import { sine } from "../helpers/wav-bytes.js";
+import { PEAK_ALONE } from "./peak-alone.js";
 
 const PITCHES = 3;
 const CONTEXT = 8;
@@ -21,7 +22,7 @@ const card: ListenerCard = {
   contextFrames: CONTEXT,
   pickConfidence: 0.5,
   offLogit: 0,
-  calibration: { scale: 1, shift: 0 },
+  calibration: PEAK_ALONE,
   strings: { temperature: 1, claim: 0.2 },
 };
 

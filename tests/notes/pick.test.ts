@@ -3,6 +3,7 @@ import { expect, test } from "vitest";
 import { type ListenerCard, parseCard } from "../../src/notes/card.js";
 import { pickNotes, type Side } from "../../src/notes/pick.js";
 import { type EvidenceMap, LOGIT_STEPS } from "../../src/notes/played-note.js";
+import { PEAK_ALONE } from "./peak-alone.js";
 
 const card: ListenerCard = {
   name: "by hand",
@@ -16,7 +17,7 @@ const card: ListenerCard = {
   contextFrames: 0,
   pickConfidence: 0.5,
   offLogit: 0,
-  calibration: { scale: 1, shift: 0 },
+  calibration: PEAK_ALONE,
   strings: { temperature: 1, claim: 0.7 },
 };
 const side: Side = () => ({ level: 0.1 });
@@ -144,6 +145,6 @@ test("card: what is missing is named", () => {
     expect(() => parseCard({ ...card, [field]: value })).toThrow(
       expect.objectContaining({ code: "bad-model", message: expect.stringContaining(field) }),
     );
-  expect(() => parseCard({ ...card, calibration: { scale: 1 } })).toThrow("calibration.shift");
+  expect(() => parseCard({ ...card, calibration: { one: 1 } })).toThrow("calibration.onset");
   expect(() => parseCard([])).toThrow(expect.objectContaining({ code: "bad-model" }));
 });
