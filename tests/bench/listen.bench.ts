@@ -1,5 +1,10 @@
 // The listener on the common takes, before any help from grid, repeats or hands: notes, error kinds, confidence, strings, tuning, speed.
-// Scored as mir_eval does (tests/helpers/score). Flags: --runtime=wasm, --clean, --bank=NAME.
+// Scored as mir_eval does (tests/helpers/score); tuning in cents against what the take was rendered with, which is the notes' pitch from 0.08
+// to 0.43 s after the pluck (helpers/takes/bank.ts). Flags: --runtime=wasm, --clean, --bank=NAME, --hours=N another long take for memory.
+import { spawnSync } from "node:child_process";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { openListener } from "../../cli/listener-runtime.js";
 import type { Take } from "../../src/audio/take.js";
 import { listen } from "../../src/notes/listen.js";
@@ -55,6 +60,39 @@ function strings(
 
 const LONG_SEC = 600;
 
+/** Seconds and peak memory of listening to so much of the takes in a row, in a process of its own. */
+function listenAlone(
+  takes: readonly Take[],
+  sec: number,
+  runtime: string,
+): { seconds: number; peakMb: number } {
+  const dir = mkdtempSync(join(tmpdir(), "pulgar-listen-"));
+  try {
+    const path = join(dir, "take.f32");
+    writeFileSync(path, new Uint8Array(takeInARow(takes, sec).samples.buffer));
+    const script = join(import.meta.dirname, "listen-once.ts");
+    const run = spawnSync(process.execPath, ["--import", "tsx", script, path, runtime], { encoding: "utf8" });
+    if (run.status !== 0) throw new Error(`listening alone failed: ${run.stderr}`);
+    return JSON.parse(run.stdout) as { seconds: number; peakMb: number };
+  } finally {
+    rmSync(dir, { recursive: true, force: true });
+  }
+}
+
+/** What a take of `sec` adds to the peak of one of `LONG_SEC`, beside what its sound takes. */
+function memoryLines(takes: readonly Take[], moreSec: readonly number[], runtime: string): string[] {
+  const soundMb = (sec: number): number => (sec * (takes[0] as Take).sampleRateHz * 4) / 2 ** 20;
+  const base = listenAlone(takes, LONG_SEC, runtime);
+  return [
+    `alone, from source: ${LONG_SEC} s in ${base.seconds.toFixed(1)} s, peak ${base.peakMb.toFixed(0)} MB`,
+    ...moreSec.map((sec) => {
+      const { seconds, peakMb } = listenAlone(takes, sec, runtime);
+      const [grown, sound] = [peakMb - base.peakMb, soundMb(sec - LONG_SEC)];
+      return `alone, from source: ${sec} s in ${seconds.toFixed(1)} s, peak ${peakMb.toFixed(0)} MB: ${grown.toFixed(0)} MB more, the sound itself ${sound.toFixed(0)}`;
+    }),
+  ];
+}
+
 /** The same takes one after the other, over and over, for so long; at the rate of the first, at which all are rendered. */
 function takeInARow(takes: readonly Take[], sec: number): Take {
   const first = takes[0] as Take;
@@ -108,7 +146,7 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
       score.onsetOffset.f1,
       take.notes.length,
       before,
-      Math.abs(heard.tuningCents - take.tuningCents),
+      heard.tuningCents - take.tuningCents,
       place.named,
       place.right,
       place.all,
@@ -124,6 +162,9 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
     remarks.push(
       `${Math.round(durationSec)} s of these takes in a row: ${tookSec.toFixed(1)} s, ${(durationSec / tookSec).toFixed(1)} times real time`,
     );
+    const hours = Number(flags.find((f) => f.startsWith("--hours="))?.slice("--hours=".length) ?? 0);
+    const more = [2 * LONG_SEC, ...(hours > 0 ? [hours * 3600] : [])];
+    if (!quick) remarks.push(...memoryLines(sounds, more, runtime));
   }
   await listener.close();
   const summary: Cell[][] = [];
@@ -140,7 +181,7 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
       ...[3, 4, 5, 6].map((k) => mean(column(k))),
       sum(7),
       sum(8),
-      Math.max(...column(9)),
+      Math.max(...column(9).map(Math.abs)),
       sum(10),
       sum(11) / Math.max(1, sum(10)),
       sum(12),
