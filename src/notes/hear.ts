@@ -11,7 +11,7 @@ import { type BlockHeard, LOGIT_STEPS, type NetOut, type RunNet, type SoundBlock
 const HEAR_DEFAULTS = {
   blockFrames: 768, // 9 s: a call of 1024 frames holds 15 MB more in each thread and saves 3 % of its time
   mostBlocks: 4, // to a stretch: their common frames are made once, 4 % twice instead of 17; 3 MB of sound
-  askFromLogit: -3, // strings and loudness are kept from here: candidates begin at 0.06, which is −2.75 before calibration
+  askFromLogit: -3.1, // strings and loudness are kept from here: picking begins at −3, to a step of the map's bytes
   attackFrames: 5, // just after an onset: its loudness is the largest of these
 } as const;
 
