@@ -3,12 +3,12 @@
  * an octave, a twelfth or two octaves lower begins with it. Origin: fitted by `npm run bench -- pool-fit` (logistic regression with
  * a ridge, on composed hard takes as the listener hears them). To be fitted anew when the listener or its calibration changes. */
 export const POOL_WEIGHTS = {
-  one: -1.97,
-  own: 1.19,
-  share: 2.61,
-  unknown: 1.24,
-  overtone: -4.85,
-  overtoneUnknown: 1.49,
+  one: -4.87,
+  own: 1.66,
+  share: 3.42,
+  unknown: 2.31,
+  overtone: -0.53,
+  overtoneUnknown: 1.02,
 } as const;
 
 export type PoolFeature = keyof typeof POOL_WEIGHTS;

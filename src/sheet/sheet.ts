@@ -114,6 +114,5 @@ export type HandSet = "title" | "composer" | "grid" | "mode" | "form" | "repeats
 /** A note that a hand took out of the draft. */
 export type RemovedNote = { bar: number; tick: number; midi: number };
 
-/** Notes and chords under this confidence are marked as unsure in the text sheet and on the page: wrong more than once in seven times.
- * The listener picks no note under 0.755 (card.json), so a lower bound would ask of none. */
+/** Notes and chords under this confidence are marked as unsure in the text sheet and on the page: wrong more than once in seven times. */
 export const UNSURE_BELOW = 0.85;
