@@ -13,7 +13,15 @@ import { beatIdxAt, beatLenSec, rawPosition, swung, unswing } from "./clock.js";
 import { type BeatContent, chooseDownbeat } from "./downbeat.js";
 import { gatherEvents, type HitEvent } from "./events.js";
 import type { Grid, GridReading, Meter } from "./grid.js";
-import { likeAcross, nextPause, PAUSE_DEFAULTS, type Pause, pausesBack, withoutPause } from "./pauses.js";
+import {
+  likeAcross,
+  nextPause,
+  PAUSE_DEFAULTS,
+  type Pause,
+  pausesBack,
+  withoutDrawn,
+  withoutPause,
+} from "./pauses.js";
 import { smoothBeats } from "./smooth.js";
 import { findStart } from "./start.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
@@ -129,6 +137,14 @@ function gridAt(notes: readonly PlayedNote[], tempoBpm: number, meter: Meter, op
   // From here on time runs as if the player had never stopped; it is put back at the end.
   const pauses: Pause[] = [];
   let knownSec = 0;
+  for (; track.drawn.length > 0 && pauses.length < PAUSE_DEFAULTS.most; ) {
+    const { beat, usualSec } = track.drawn[0] as Track["drawn"][number];
+    const fromSec = track.beatSec[beat] as number;
+    const toSec = track.beatSec[beat + 1] as number;
+    pauses.push({ fromSec: toSec, sec: toSec - fromSec - usualSec });
+    events = withoutDrawn(events, { fromSec, toSec, usualSec });
+    track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+  }
   for (let tries = 0; tries < PAUSE_DEFAULTS.tries && pauses.length < PAUSE_DEFAULTS.most; tries++) {
     const pause = nextPause(events, track.beatSec, meter.beats, knownSec);
     if (pause === undefined) break;

@@ -178,6 +178,19 @@ export const withoutPause = (events: readonly HitEvent[], pause: Pause): HitEven
     e.sec < pause.fromSec - 1e-6 ? e : { ...e, sec: e.sec - pause.sec, lastSec: e.lastSec - pause.sec },
   );
 
+/** Events as if a beat had not been drawn out: what stands within it moves together. */
+export function withoutDrawn(
+  events: readonly HitEvent[],
+  { fromSec, toSec, usualSec }: { fromSec: number; toSec: number; usualSec: number },
+): HitEvent[] {
+  const share = usualSec / (toSec - fromSec);
+  const place = (sec: number): number => {
+    if (sec <= fromSec) return sec;
+    return sec < toSec ? fromSec + share * (sec - fromSec) : sec - (toSec - fromSec - usualSec);
+  };
+  return events.map((e) => ({ ...e, sec: place(e.sec), lastSec: place(e.sec) + (e.lastSec - e.sec) }));
+}
+
 /** Puts the time that was lost back into beats. @param pauses in the order they were taken out, each in the time before it was
  * @param slackSec a beat may stand this much before the event that goes on */
 export function pausesBack(beatSec: readonly number[], pauses: readonly Pause[], slackSec: number): number[] {

@@ -3,7 +3,7 @@
 // Out: the time of every beat up to one past the last event, and how well the events fit.
 // Method: Viterbi over (moment, beat length), one segment a beat, as in the bar-pointer models; an event's likelihood is
 // a mixture of normals at the steps of the beat; the beat length may change from beat to beat at a price; a pause may be
-// waited out at a higher one. Sources: Whiteley, Cemgil & Godsill 2006 (bar pointer); Krebs, Böck & Widmer 2015 (its
+// waited out, or a single beat drawn out, at a higher one. Sources: Whiteley, Cemgil & Godsill 2006 (bar pointer); Krebs, Böck & Widmer 2015 (its
 // state space). Cannot do: find beats in free time; that shows as a low fit.
 import type { HitEvent } from "./events.js";
 
@@ -15,6 +15,14 @@ const TRACK_DEFAULTS = Object.freeze({
   nominalShare: 0.06, // how far a player strays from the tempo given
   waitCost: 12, // price of a pause, in nats
   stray: 0.03, // share of events that stand on no step
+  bassOn: 1.2, // basses stand on beats that much more often than other events, the thumb being what keeps the beat: common practice,
+  bassOff: 0.5, // no published source
+  bassShare: 0.12, // part of the events that are basses
+  drawnCost: 7, // price of a beat that is drawn out, in nats
+  drawnLeast: 1.2, // times its usual length
+  drawnMost: 1.8,
+  drawnHop: 2, // frames from one length tried to the next
+  landing: 3, // frames: after a drawn-out beat the music lands on the next
 });
 
 /** Steps within a beat, as shares of it, and how often events stand there: played straight, with a light swing, with a full one. */
@@ -43,7 +51,8 @@ export const STEP_SHARES = Object.freeze({
   ],
 } as const satisfies Record<string, readonly (readonly [number, number])[]>);
 
-export type Track = { beatSec: number[]; fit: number };
+/** @property drawn beats longer than their neighbours, by index, with the length they would have had */
+export type Track = { beatSec: number[]; fit: number; drawn: { beat: number; usualSec: number }[] };
 
 /** Where the first beat may be, and the price of it in nats. */
 export type StartGuess = { sec: number; cost: number };
@@ -76,13 +85,28 @@ export function trackBeats(
   const lastFrame = atFrame.length > 0 ? (atFrame[atFrame.length - 1] as number) : lastStart;
   const frames = Math.ceil(lastFrame) + margin + longest + 2;
   const firstFrom = lowerBounds(atFrame, frames + margin + 2, margin);
-  const tables = Array.from({ length: lengths }, (_, j) =>
-    stepTable(shortest + j, margin, hopSec, STEP_SHARES[steps]),
-  );
+  const lows = used.map((e) => e.lowMidi).sort((a, b) => a - b);
+  const bassBelow = lows[Math.floor(lows.length * TRACK_DEFAULTS.bassShare)] ?? 50;
+  const isBass = Uint8Array.from(used, (e) => (e.lowMidi <= bassBelow ? 1 : 0));
+  const tablesOf = (len: number): Tables => [
+    stepTable(len, margin, hopSec, STEP_SHARES[steps]),
+    stepTable(len, margin, hopSec, bassShares(STEP_SHARES[steps])),
+  ];
+  const tables = Array.from({ length: lengths }, (_, j) => tablesOf(shortest + j));
 
   const score = new Float64Array(frames * lengths).fill(Number.NEGATIVE_INFINITY);
   const fromLength = new Int16Array(frames * lengths).fill(-1);
   const waitedFrom = new Int32Array(frames * lengths).fill(-1);
+  const drawnLens: number[] = [];
+  const { drawnLeast, drawnMost, drawnHop, drawnCost } = TRACK_DEFAULTS;
+  for (let len = Math.ceil(drawnLeast * nominal); len <= drawnMost * nominal; len += drawnHop)
+    drawnLens.push(len);
+  const drawnTables = drawnLens.map(tablesOf);
+  const landings = nearEvents(atFrame, frames);
+  const drawnBest = new Float64Array(lengths);
+  const drawnLen = new Int16Array(frames * lengths); // 0 where the beat is no longer than usual
+  const drawnNow = new Int16Array(lengths);
+  const likeliest = new Int16Array(frames); // beat length that a frame is best reached with
   const wait = new Float64Array(lengths).fill(Number.NEGATIVE_INFINITY);
   const waitStart = new Int32Array(lengths);
   const change = Math.max(2, Math.ceil((0.09 * nominal) / 1));
@@ -95,8 +119,35 @@ export function trackBeats(
     return 0.5 * x * x;
   });
 
+  const gainOf = (of: Tables, t0: number, length: number): number => {
+    let gain = 0;
+    for (let e = firstFrom[t0] as number; e < atFrame.length; e++) {
+      const relative = (atFrame[e] as number) - t0;
+      if (relative >= length - margin) break;
+      const table = of[isBass[e] as 0 | 1];
+      gain += (weight[e] as number) * (table[Math.round((relative + margin) * 4)] as number);
+    }
+    return gain;
+  };
+
   for (let t = 0; t < frames; t++) {
     const row = t * lengths;
+    drawnBest.fill(Number.NEGATIVE_INFINITY);
+    if (landings[t] === 1)
+      for (let k = 0; k < drawnLens.length; k++) {
+        const length = drawnLens[k] as number;
+        const t0 = t - length;
+        if (t0 < 0) break;
+        const j = likeliest[t0] as number; // the pace before it goes on after it
+        const ratio = length / (shortest + j);
+        if (ratio < drawnLeast || ratio > drawnMost) continue;
+        const gain = gainOf(drawnTables[k] as Tables, t0, length) - drawnCost;
+        const s = (score[t0 * lengths + j] as number) + gain - 0.25 * (stray[j] as number);
+        if (s > (drawnBest[j] as number)) {
+          drawnBest[j] = s;
+          drawnNow[j] = length;
+        }
+      }
     for (let j = 0; j < lengths; j++) {
       let best = Number.NEGATIVE_INFINITY;
       if (t <= lastStart)
@@ -120,18 +171,17 @@ export function trackBeats(
           }
         }
         if (from >= 0) {
-          const table = tables[j] as Float64Array;
-          let gain = -0.25 * (stray[j] as number);
-          for (let e = firstFrom[t0] as number; e < atFrame.length; e++) {
-            const relative = (atFrame[e] as number) - t0;
-            if (relative >= length - margin) break;
-            gain += (weight[e] as number) * (table[Math.round((relative + margin) * 4)] as number);
-          }
+          const gain = gainOf(tables[j] as Tables, t0, length) - 0.25 * (stray[j] as number);
           if (arrive + gain > best) {
             best = arrive + gain;
             fromLength[row + j] = from;
           }
         }
+      }
+      if ((drawnBest[j] as number) > best) {
+        best = drawnBest[j] as number;
+        fromLength[row + j] = j;
+        drawnLen[row + j] = drawnNow[j] as number;
       }
       // A pause: nothing sounds while it is waited out.
       const waited = wait[j] as number;
@@ -139,8 +189,10 @@ export function trackBeats(
         best = waited;
         fromLength[row + j] = j;
         waitedFrom[row + j] = waitStart[j] as number;
+        drawnLen[row + j] = 0;
       }
       score[row + j] = best;
+      if (best > (score[row + (likeliest[t] as number)] as number)) likeliest[t] = j;
       if (t > lastStart && waitedFrom[row + j] === -1 && best - TRACK_DEFAULTS.waitCost > waited) {
         wait[j] = best - TRACK_DEFAULTS.waitCost;
         waitStart[j] = t;
@@ -160,6 +212,7 @@ export function trackBeats(
       }
     }
   const beatSec: number[] = [];
+  const drawnFromEnd: { beat: number; usualSec: number }[] = [];
   for (let at = bestAt; at >= 0; ) {
     const j = at % lengths;
     const t = (at - j) / lengths;
@@ -168,12 +221,28 @@ export function trackBeats(
     const at0 = waitOrigin >= 0 ? waitOrigin * lengths + j : at;
     const from = fromLength[at0] as number;
     if (from < 0) break;
-    const t0 = (at0 - j) / lengths - (shortest + j);
+    const drawnFrames = drawnLen[at0] as number;
+    if (drawnFrames > 0) drawnFromEnd.push({ beat: beatSec.length, usualSec: (shortest + j) * hopSec });
+    const t0 = (at0 - j) / lengths - (drawnFrames > 0 ? drawnFrames : shortest + j);
     at = t0 * lengths + from;
   }
   beatSec.reverse();
   const mass = weight.reduce((sum, w) => sum + w, 0);
-  return { beatSec, fit: mass > 0 ? bestScore / mass : 0 };
+  const last = beatSec.length - 1;
+  const drawn = drawnFromEnd.reverse().map(({ beat, usualSec }) => ({ beat: last - beat, usualSec }));
+  return { beatSec, fit: mass > 0 ? bestScore / mass : 0, drawn };
+}
+
+/** Frames at which something is struck, or nearly: 1, else 0. */
+function nearEvents(atFrame: Float64Array, frames: number): Uint8Array {
+  const near = new Uint8Array(frames);
+  for (const at of atFrame)
+    near.fill(
+      1,
+      Math.max(0, Math.round(at) - TRACK_DEFAULTS.landing),
+      Math.max(0, Math.round(at) + TRACK_DEFAULTS.landing + 1),
+    );
+  return near;
 }
 
 /** firstFrom[t]: the first event at or after frame t − margin. */
@@ -186,6 +255,16 @@ function lowerBounds(atFrame: Float64Array, frames: number, margin: number): Int
   }
   return firstFrom;
 }
+
+/** Log densities of events by place in a beat: of upper voices, of basses. */
+type Tables = readonly [Float64Array, Float64Array];
+
+/** How often basses stand where. */
+const bassShares = (steps: readonly (readonly [number, number])[]): (readonly [number, number])[] =>
+  steps.map(([at, part]) => [
+    at,
+    part * (at === 0 || at === 1 ? TRACK_DEFAULTS.bassOn : TRACK_DEFAULTS.bassOff),
+  ]);
 
 /** Log density (1/s) of an event by its place in a beat, in quarter frames from −margin. */
 function stepTable(

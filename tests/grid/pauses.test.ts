@@ -1,7 +1,7 @@
 import { expect, test } from "vitest";
 import { findGrid } from "../../src/grid/beats.js";
 import { gatherEvents } from "../../src/grid/events.js";
-import { nextPause, pausesBack, withoutPause } from "../../src/grid/pauses.js";
+import { nextPause, pausesBack, withoutDrawn, withoutPause } from "../../src/grid/pauses.js";
 import { placeNotes } from "../../src/grid/place.js";
 import type { PlayedNote } from "../../src/notes/played-note.js";
 import { placementRate } from "../helpers/score/take.js";
@@ -46,4 +46,29 @@ test("pauses: a second's pause in a study shifts none of the bars after it", () 
   const listening = simulateListening(played);
   const grid = findGrid(listening, { tempoBpm: study.tempoBpm, meter: study.meter });
   expect(placementRate(played.notes, placeNotes(notes, grid)).rate).toBeGreaterThan(0.98);
+});
+
+test("pauses: what stands within a drawn-out beat moves together, what follows by the time that was lost", () => {
+  const events = gatherEvents([
+    ...[1, 2, 2.5, 3.5, 4].map(
+      (onsetSec): PlayedNote => ({
+        onsetSec,
+        offsetSec: onsetSec + 0.4,
+        midi: 50,
+        confidence: 1,
+        velocity: 0.5,
+      }),
+    ),
+  ]);
+  // The beat from 2 to 3 s lasted half a second: by hand.
+  const closed = withoutDrawn(events, { fromSec: 2, toSec: 3, usualSec: 0.5 });
+  expect(closed.map((e) => e.sec)).toEqual([1, 2, 2.25, 3, 3.5]);
+});
+
+test("pauses: a third of a second before a bar draws its last beat out; the bars after it stay in place", () => {
+  const study = studyNamed("low-tide");
+  const played = perform(study, { seed: 3, pauses: [{ beforeBar: 5, sec: 0.3 }] });
+  const { notes, ...rest } = simulateListening(played, { seed: 3 });
+  const grid = findGrid({ notes, ...rest }, { tempoBpm: study.tempoBpm, meter: study.meter });
+  expect(placementRate(played.notes, placeNotes(notes, grid)).rate).toBeGreaterThanOrEqual(0.99);
 });

@@ -69,3 +69,40 @@ test("track: events by chance fit worse than a beat", () => {
     ).fit - 1,
   );
 });
+
+test("track: one beat drawn out to 1.4 of its length is followed, and named with the length it would have had", () => {
+  const truth = beatsOf(40, (k) => (k === 19 ? 0.84 : 0.6));
+  const events = played(truth, [0, 0.25, 0.5, 0.75]);
+  const { beatSec, drawn } = trackBeats(events, {
+    periodSec: 0.6,
+    starts: [{ sec: events[0]?.sec ?? 0, cost: 0 }],
+    startSlackSec: 0.025,
+  });
+  expect(beatFMeasure(truth, beatSec)).toBeGreaterThanOrEqual(0.99);
+  expect(drawn.map((d) => d.beat)).toEqual([19]);
+  expect(drawn[0]?.usualSec).toBeCloseTo(0.6, 1);
+});
+
+test("track: the thumb keeps the beat where the chords come between", () => {
+  // Basses on the beats, every second left out, three-note chords between all: by hand. The price of an off-beat start is 6 in grid/beats.ts.
+  const truth = beatsOf(40, () => 0.6);
+  const chord = [60, 64, 67];
+  const notes = truth
+    .slice(0, -1)
+    .flatMap((sec, k) => [
+      ...(k % 2 === 0 ? [{ onsetSec: sec, midi: 43 }] : []),
+      ...chord.map((midi) => ({ onsetSec: sec + 0.3, midi })),
+    ]);
+  const events = gatherEvents(
+    notes.map((n) => ({ ...n, offsetSec: n.onsetSec + 0.5, confidence: 0.9, velocity: 0.6 })),
+  );
+  const { beatSec } = trackBeats(events, {
+    periodSec: 0.6,
+    starts: [
+      { sec: 1, cost: 1 },
+      { sec: 0.7, cost: 0 },
+    ],
+    startSlackSec: 0.025,
+  });
+  expect(beatFMeasure(truth, beatSec)).toBeGreaterThanOrEqual(0.99);
+});
