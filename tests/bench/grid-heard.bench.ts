@@ -1,7 +1,7 @@
 // Time and pooling on rendered takes as the listener hears them. Tempo without a tempo given, beside essentia's RhythmExtractor2013 and
 // aubio on the same takes: within 1 %, or on another level of the same pulse. With tempo: placement and first beat. Pooling: onset F1
 // (50 ms, as mir_eval) before and after, on hard takes of studies whose bars come four times or more and of studies in which nothing repeats.
-// `--takes=N` of each sort (10), `--from=SEED` (9200).
+// `--takes=N` of each sort (10), `--from=SEED` (9200), `--no-count-in`: nobody counts in.
 import { openListener } from "../../cli/listener-runtime.js";
 import { findAttacks } from "../../src/grid/attacks.js";
 import { findGrid } from "../../src/grid/beats.js";
@@ -12,7 +12,7 @@ import { listen } from "../../src/notes/listen.js";
 import { poolRepeats } from "../../src/notes/pool.js";
 import { matchNotes, scoreNotes } from "../helpers/score/notes.js";
 import { placementRate } from "../helpers/score/take.js";
-import { renderTake } from "../helpers/takes/take.js";
+import { renderTake, type TakeOptions } from "../helpers/takes/take.js";
 import { type BenchCase, type Cell, mean } from "./bench-case.js";
 import {
   barSpans,
@@ -42,7 +42,10 @@ const bench: BenchCase = {
     for (const { sort, studies } of sets)
       for (const { seed, study } of studies)
         for (const hard of [false, true]) {
-          const options = takeOptions(seed, hard);
+          const dealt = takeOptions(seed, hard);
+          const options: TakeOptions = flags.includes("--no-count-in")
+            ? { ...dealt, countIn: "none" }
+            : dealt;
           const rendered = await renderTake(study, options);
           const { take, notes, performance: played } = rendered;
           const listening = await listen(take, listener.run, { card: listener.card });
