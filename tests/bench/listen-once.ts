@@ -1,6 +1,6 @@
 // Listens to one recording and tells its seconds and peak memory as JSON. Argument: raw float samples at 22 050 Hz, mono.
 // A process of its own, so that the peak is the listener's (with Node and the TypeScript loader in each thread).
-import { readFileSync } from "node:fs";
+import { existsSync, readFileSync } from "node:fs";
 import { openListener } from "../../cli/listener-runtime.js";
 import { FEATURES } from "../../src/notes/features.js";
 import { listen } from "../../src/notes/listen.js";
@@ -15,5 +15,7 @@ const started = performance.now();
 await listen({ samples, sampleRateHz: FEATURES.sampleRateHz }, listener.run, { card: listener.card });
 const seconds = (performance.now() - started) / 1000;
 await listener.close();
-const peakMb = process.resourceUsage().maxRSS / 1024; // kilobytes on Linux and macOS
+// The system's own mark of this program; maxRSS would hold that of the bench which started it (getrusage(2): kept across exec).
+const status = existsSync("/proc/self/status") ? readFileSync("/proc/self/status", "utf8") : "";
+const peakMb = Number(/VmHWM:\s+(\d+)/.exec(status)?.[1] ?? process.resourceUsage().maxRSS) / 1024;
 process.stdout.write(`${JSON.stringify({ seconds, peakMb })}\n`);
