@@ -81,6 +81,7 @@ export function trackBeats(
   const margin = Math.max(1, Math.round(nominal * 0.1));
   const used = events.filter((e) => e.sec >= originSec - margin * hopSec);
   const atFrame = Float64Array.from(used, (e) => (e.sec - originSec) / hopSec);
+  const atQuarter = atFrame.map((frame) => 4 * (frame + margin)); // as the tables are read
   const weight = Float64Array.from(used, (e) => e.weight);
   const lastFrame = atFrame.length > 0 ? (atFrame[atFrame.length - 1] as number) : lastStart;
   const frames = Math.ceil(lastFrame) + margin + longest + 2;
@@ -120,12 +121,14 @@ export function trackBeats(
   });
 
   const gainOf = (of: Tables, t0: number, length: number): number => {
+    const upper = of[0];
+    const bass = of[1];
+    const end = t0 + length - margin;
     let gain = 0;
     for (let e = firstFrom[t0] as number; e < atFrame.length; e++) {
-      const relative = (atFrame[e] as number) - t0;
-      if (relative >= length - margin) break;
-      const table = of[isBass[e] as 0 | 1];
-      gain += (weight[e] as number) * (table[Math.round((relative + margin) * 4)] as number);
+      if ((atFrame[e] as number) >= end) break;
+      const place = ((atQuarter[e] as number) - 4 * t0 + 0.5) | 0;
+      gain += (weight[e] as number) * ((isBass[e] === 1 ? bass : upper)[place] as number);
     }
     return gain;
   };
