@@ -2,6 +2,7 @@
 // A process of its own, so that the peak is the pipeline's (with Node and the TypeScript loader, about 90 MB by themselves).
 import { readFileSync } from "node:fs";
 import { type DraftOptions, loadDraft } from "./draft.js";
+import { peakMb } from "./peak-mb.js";
 
 const [path, rate, options] = process.argv.slice(2);
 if (path === undefined || rate === undefined || options === undefined)
@@ -12,5 +13,4 @@ const samples = new Float32Array(bytes.buffer, bytes.byteOffset, bytes.byteLengt
 const draft = await loadDraft();
 const { sheet } = await draft({ samples, sampleRateHz: Number(rate) }, JSON.parse(options) as DraftOptions);
 const seconds = (performance.now() - started) / 1000;
-const peakMb = process.resourceUsage().maxRSS / 1024; // kilobytes on Linux and macOS
-process.stdout.write(`${JSON.stringify({ seconds, peakMb, notes: sheet.notes.length })}\n`);
+process.stdout.write(`${JSON.stringify({ seconds, peakMb: peakMb(), notes: sheet.notes.length })}\n`);

@@ -1,9 +1,10 @@
 // Listens to one recording and tells its seconds and peak memory as JSON. Argument: raw float samples at 22 050 Hz, mono.
 // A process of its own, so that the peak is the listener's (with Node and the TypeScript loader in each thread).
-import { existsSync, readFileSync } from "node:fs";
+import { readFileSync } from "node:fs";
 import { openListener } from "../../cli/listener-runtime.js";
 import { FEATURES } from "../../src/notes/features.js";
 import { listen } from "../../src/notes/listen.js";
+import { peakMb } from "./peak-mb.js";
 
 const [path, runtime] = process.argv.slice(2);
 if (path === undefined || (runtime !== "native" && runtime !== "wasm"))
@@ -15,7 +16,4 @@ const started = performance.now();
 await listen({ samples, sampleRateHz: FEATURES.sampleRateHz }, listener.run, { card: listener.card });
 const seconds = (performance.now() - started) / 1000;
 await listener.close();
-// The system's own mark of this program; maxRSS would hold that of the bench which started it (getrusage(2): kept across exec).
-const status = existsSync("/proc/self/status") ? readFileSync("/proc/self/status", "utf8") : "";
-const peakMb = Number(/VmHWM:\s+(\d+)/.exec(status)?.[1] ?? process.resourceUsage().maxRSS) / 1024;
-process.stdout.write(`${JSON.stringify({ seconds, peakMb })}\n`);
+process.stdout.write(`${JSON.stringify({ seconds, peakMb: peakMb() })}\n`);
