@@ -1,30 +1,19 @@
 // Hearing a take in stretches against hearing it whole. Reference: a network made by hand whose answer depends on all the frames it may
 // look at, so that a frame cut wrongly, or made of too little sound, would show.
 import { expect, test } from "vitest";
-import type { ListenerCard } from "../../src/notes/card.js";
 import { FRAME_LEN, frameCountOf, levelGain } from "../../src/notes/features.js";
 import { cutStretch, makeEars, stretchStarts } from "../../src/notes/hear.js";
 import type { NetOut } from "../../src/notes/played-note.js";
 import { sine } from "../helpers/wav-bytes.js";
-import { PEAK_ALONE } from "./peak-alone.js";
+import { cardByHand } from "./card-by-hand.js";
 
 const PITCHES = 3;
 const CONTEXT = 8;
-const card: ListenerCard = {
-  name: "by hand",
-  file: "none",
-  sha256: "none",
-  sampleRateHz: 22050,
-  hopLen: 256,
-  frameLen: FRAME_LEN,
+const card = cardByHand({
   lowestMidi: 36,
-  pitchCount: PITCHES,
   contextFrames: CONTEXT,
-  pickConfidence: 0.5,
-  offLogit: 0,
-  calibration: PEAK_ALONE,
   strings: { temperature: 1, claim: 0.2 },
-};
+});
 
 /** Sums of band 60 and others over the frames within reach; silence beyond the ends, as a convolution's padding. */
 async function net(features: Float32Array, frameCount: number): Promise<NetOut> {

@@ -6,7 +6,7 @@ import { parseCard } from "../../src/notes/card.js";
 import { judge, judgeTerms } from "../../src/notes/judge.js";
 import { type EvidenceMap, LOGIT_STEPS } from "../../src/notes/played-note.js";
 import { ROOT } from "../helpers/needs.js";
-import { PEAK_ALONE } from "./peak-alone.js";
+import { PEAK_ALONE } from "./card-by-hand.js";
 
 const card = parseCard(JSON.parse(readFileSync(join(ROOT, "models/listener/card.json"), "utf8")));
 const PITCHES = 53;

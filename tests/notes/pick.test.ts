@@ -1,25 +1,11 @@
 // Picking on evidence written by hand: where peaks are, what is one note and what two, when a note ends.
 import { expect, test } from "vitest";
-import { type ListenerCard, parseCard } from "../../src/notes/card.js";
+import { parseCard } from "../../src/notes/card.js";
 import { pickNotes, type Side } from "../../src/notes/pick.js";
 import { type EvidenceMap, LOGIT_STEPS } from "../../src/notes/played-note.js";
-import { PEAK_ALONE } from "./peak-alone.js";
+import { cardByHand } from "./card-by-hand.js";
 
-const card: ListenerCard = {
-  name: "by hand",
-  file: "none",
-  sha256: "none",
-  sampleRateHz: 22050,
-  hopLen: 256,
-  frameLen: 528,
-  lowestMidi: 40,
-  pitchCount: 3,
-  contextFrames: 0,
-  pickConfidence: 0.5,
-  offLogit: 0,
-  calibration: PEAK_ALONE,
-  strings: { temperature: 1, claim: 0.7 },
-};
+const card = cardByHand({ lowestMidi: 40, contextFrames: 0, strings: { temperature: 1, claim: 0.7 } });
 const side: Side = () => ({ level: 0.1 });
 
 /** @param onsets frame, pitch index, logit @param soundings from, to, pitch index (logit 4 inside, −4 outside) */
