@@ -1,7 +1,10 @@
 /** What the terminal says of a draft: tempo, mode, chords, pattern, form, what is unsure. */
 import type { Finding } from "../src/base/finding.js";
 import { offeredReadings } from "../src/grid/offered.js";
-import { type Sheet, UNSURE_BELOW } from "../src/sheet/sheet.js";
+import { rangesText } from "../src/sheet/beats-text.js";
+import { hitsText } from "../src/sheet/header.js";
+import type { Sheet } from "../src/sheet/sheet.js";
+import { isUnsure } from "../src/sheet/token.js";
 import { findingLines } from "./terminal.js";
 
 export function draftSummary(
@@ -24,7 +27,7 @@ export function draftSummary(
 
 function tempoText(sheet: Sheet): string {
   const { tempoBpm, tempoFrom, meter, feel, confidence, countInBeats } = sheet.grid;
-  const from = tempoFrom === "user" ? "as you said" : `estimated, ${Math.round(confidence * 100)} % sure`;
+  const from = tempoFrom === "user" ? "as you said" : `estimated, ${sureText(confidence)}`;
   const dotted =
     meter.unit === 8 && meter.beats % 3 === 0 ? ` (dotted quarter = ${(tempoBpm / 3).toFixed(1)})` : "";
   const offered = offeredReadings(sheet.grid).map(
@@ -42,7 +45,7 @@ function modeText(sheet: Sheet): string {
     .map((u) => `; ${u.between[0]} or ${u.between[1]}: the ${u.missingDegree} that decides is not played`)
     .join("");
   const why = mode.evidence[0] ? `\n${" ".repeat(15)}${mode.evidence[0]}` : "";
-  return `${mode.tonic} ${mode.mode}, ${Math.round(mode.confidence * 100)} % sure${undecided}${why}`;
+  return `${mode.tonic} ${mode.mode}, ${sureText(mode.confidence)}${undecided}${why}`;
 }
 
 function chordText(sheet: Sheet): string {
@@ -60,17 +63,27 @@ function chordText(sheet: Sheet): string {
 function patternText(sheet: Sheet): string {
   const { pattern } = sheet;
   if (!pattern) return "no one pattern";
-  const hits = pattern.hits.map((h) => `${h.beat}:${h.finger}${h.string}`).join(" ");
-  const departs = pattern.departures.map((d) => d.bar);
-  return `${hits} (${pattern.bars.length} of ${sheet.grid.barCount} bars${departs.length > 0 ? `; bars ${departs.join(", ")} depart` : ""})`;
+  const departing = pattern.departures.map((d) => d.bar);
+  const others =
+    departing.length === 0 ? "" : `; ${barsText(departing)} ${departing.length === 1 ? "departs" : "depart"}`;
+  return `${hitsText(pattern.hits)} (${pattern.bars.length} of ${sheet.grid.barCount} bars${others})`;
 }
 
 function noteText(sheet: Sheet): string {
-  const unsure = sheet.notes.filter((n) => n.by === "machine" && n.confidence < UNSURE_BELOW);
+  const unsure = sheet.notes.filter(isUnsure);
   const bars = [...new Set(unsure.map((n) => n.bar))];
   const where =
-    unsure.length > 0
-      ? `, ${unsure.length} unsure (marked ?) in bars ${bars.slice(0, 12).join(", ")}${bars.length > 12 ? " …" : ""}`
-      : ", none unsure";
+    unsure.length > 0 ? `, ${unsure.length} unsure (marked ?) in ${barsText(bars)}` : ", none unsure";
   return `${sheet.notes.length}${where}`;
 }
+
+/** "bar 8", "bars 1-3, 7": a dozen ranges at most. */
+function barsText(bars: readonly number[]): string {
+  const ranges = rangesText(bars).split(",");
+  const shown = ranges.slice(0, 12).join(", ");
+  return `${bars.length === 1 ? "bar" : "bars"} ${shown}${ranges.length > 12 ? " …" : ""}`;
+}
+
+/** In whole per cent; a machine is never quite sure. */
+const sureText = (confidence: number): string =>
+  confidence > 0.99 ? "over 99 % sure" : `${Math.round(confidence * 100)} % sure`;

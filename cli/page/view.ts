@@ -4,7 +4,8 @@ import type { CheckReport, Difference } from "../../src/check/report.js";
 import { barTicks, pickupTicks, writtenBars } from "../../src/sheet/bar-time.js";
 import { beatsText } from "../../src/sheet/beats-text.js";
 import { stringNames } from "../../src/sheet/note-name.js";
-import { type Sheet, type SheetNote, UNSURE_BELOW } from "../../src/sheet/sheet.js";
+import type { Sheet, SheetNote } from "../../src/sheet/sheet.js";
+import { isUnsure } from "../../src/sheet/token.js";
 import { noteName } from "../../src/theory/pitch.js";
 import type { PageBar, PageCheck, PageNote, PageSheet } from "./view-types.js";
 
@@ -94,7 +95,7 @@ function pageNote(sheet: Sheet, note: SheetNote): PageNote {
     marks: note.marks,
     by: note.by,
     confidence: note.confidence,
-    isUnsure: note.by !== "hand" && note.confidence < UNSURE_BELOW,
+    isUnsure: isUnsure(note),
     alternatives: note.alternatives,
     startSec: round(startSec),
     endSec: round(Math.max(endSec, startSec + 0.03)),

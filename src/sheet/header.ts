@@ -80,7 +80,8 @@ function modeLines(sheet: Sheet): [string, string | undefined][] {
   ];
 }
 
-const hitsText = (hits: readonly PatternHit[]): string =>
+/** Hits of a pattern as a reader counts them: "1 p5, 1+1/2 i3". */
+export const hitsText = (hits: readonly PatternHit[]): string =>
   hits
     .map((h) => `${beatsText(Math.max(0, Math.round(h.beat * BEAT_TICKS)))} ${h.finger}${h.string}`)
     .join(", ");

@@ -11,7 +11,8 @@ import type { Departure, Pattern, PatternHit, SheetGrid, SheetNote } from "./she
 const PATTERN_DEFAULTS = Object.freeze({
   alike: 0.6, // hits in common over hits in either: a bar built on the pattern, perhaps with a departure
   leastBars: 2,
-  leastShare: 0.34, // of all bars: fewer, and the study is not built on it
+  leastShare: 0.34, // of all bars that are alike: fewer, and the study is not built on it
+  exactShare: 0.3, // of all bars that follow it note for note: with departures nearly everywhere it is no pattern
   halves: 2 / 3, // part of the bars whose halves must agree, strings and all
 });
 
@@ -61,7 +62,9 @@ export function findPattern(notes: readonly SheetNote[], grid: SheetGrid): Patte
     if (missing.length === 0 && added.length === 0) same.push(b + 1);
     else departures.push({ bar: b + 1, missing, added, note: departureNote(missing, added, patternHits) });
   });
-  const exact = same.length > 0 ? same.map((bar) => bar - 1) : followers;
+  if (same.length < Math.max(PATTERN_DEFAULTS.leastBars, PATTERN_DEFAULTS.exactShare * playedBars))
+    return undefined;
+  const exact = same.map((bar) => bar - 1);
   const half = beats % 2 === 0 && halvesAgree(bars, exact, (beats * TICKS_A_BEAT) / 2);
   const shown = half ? hits.filter((h) => h.tick < (beats * TICKS_A_BEAT) / 2) : hits;
   return { beats: half ? beats / 2 : beats, hits: shown.map(toPatternHit), bars: same, departures };

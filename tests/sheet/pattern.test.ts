@@ -191,6 +191,11 @@ describe("sheet/pattern", () => {
     ).toBeUndefined();
   });
 
+  test("pattern: none where every bar departs from it in its own way", () => {
+    const notes = written("p i m a m i m i", 12, 6).filter((n) => n.tick !== 12 * n.bar);
+    expect(findPattern(notes, grid(4, 6))).toBeUndefined();
+  });
+
   test("pattern: found in every named study that has one", () => {
     const withOne = namedStudies().filter((s) => s.patternBars.length >= 0.34 * s.barCount);
     expect(withOne.length).toBeGreaterThan(10);
