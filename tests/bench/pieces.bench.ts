@@ -8,6 +8,7 @@ import { sheetFromListening } from "../../src/pipeline.js";
 import { hasShared } from "../helpers/needs.js";
 import { errorKinds, matchNotes, scoreNotes } from "../helpers/score/notes.js";
 import { ALL_BANKS, hasBank } from "../helpers/takes/bank.js";
+import type { TimedNote } from "../helpers/takes/perform.js";
 import { pieceStudies } from "../helpers/takes/pieces.js";
 import { type RenderedTake, renderTake } from "../helpers/takes/take.js";
 import { type BenchCase, type Cell, mean } from "./bench-case.js";
@@ -17,12 +18,18 @@ import { tempoVerdict } from "./tempo-verdict.js";
 type Placed = { onsetSec: number; offsetSec: number; midi: number; bar: number; tick: number };
 
 const BAR_TICKS = 96;
-const ticksOf = (n: { bar: number; tick: number }): number => (n.bar - 1) * BAR_TICKS + n.tick;
+/** From bar 1 beat 1; the ticks of a pick-up are counted from its own beginning. */
+const ticksOf = (n: { bar: number; tick: number }, pickupBeats: number): number =>
+  n.bar === 0 ? n.tick - 24 * pickupBeats : (n.bar - 1) * BAR_TICKS + n.tick;
 
 /** Share of matched notes that stand where the music has them, counted from a first beat of the drafter's choice. */
-function stepsRight(take: RenderedTake, notes: readonly Placed[]): { rate: number; offTicks: number } {
+function stepsRight(
+  take: RenderedTake,
+  notes: readonly Placed[],
+  pickupBeats: number,
+): { rate: number; offTicks: number } {
   const offs = matchNotes(take.notes, notes).map(
-    ([r, e]) => ticksOf(notes[e] as Placed) - ticksOf(take.notes[r] as RenderedTake["notes"][number]),
+    ([r, e]) => ticksOf(notes[e] as Placed, pickupBeats) - ticksOf(take.notes[r] as TimedNote, 0),
   );
   const counts = new Map<number, number>();
   for (const off of offs) counts.set(off, (counts.get(off) ?? 0) + 1);
@@ -53,7 +60,7 @@ const bench: BenchCase = {
         );
         const before = scoreNotes(take.notes, heard.notes).onset;
         const { onset } = scoreNotes(take.notes, notes);
-        const steps = stepsRight(take, notes);
+        const steps = stepsRight(take, notes, sheet.grid.pickupBeats);
         const free = findGrid(heard);
         for (const [side, list] of Object.entries(errorKinds(take.notes, notes)))
           for (const [kind, count] of Object.entries(list)) {

@@ -13,7 +13,7 @@ export type FingeredPiece = {
   marks: { string?: number; leftFinger?: number; rightFinger?: string }[];
 };
 
-const QUARTER_SEC = 0.6; // the files hold no tempo: 100 quarters a minute
+export const QUARTER_SEC = 0.6; // the files hold no tempo: 100 quarters a minute
 const BAR_QUARTERS = 4; // nor bars: the order of notes decides nearly all; bars of three where the rhythm says so changed no figure by more than 0.012
 
 const ORNAMENT_QUARTERS = 0.5; // ornaments are engraved as eighths or shorter
