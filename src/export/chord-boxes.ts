@@ -34,7 +34,7 @@ export function playedGrips(sheet: Sheet): PlayedGrip[] {
     // A chord that lasts is read bar by bar, so that a melody over it does not blur the shape.
     for (const bar of new Set(notes.map((n) => n.bar))) {
       const shape = shapeOf(notes.filter((n) => n.bar === bar));
-      if (shape.size < 2) continue;
+      if (shape.size < (FIFTH.test(chord.symbol) ? 2 : 3)) continue;
       const same = grips.find((g) => g.symbol === chord.symbol && agrees(g.notes, shape));
       if (!same) grips.push({ symbol: chord.symbol, notes: shape, bars: [bar] });
       else {
@@ -47,7 +47,11 @@ export function playedGrips(sheet: Sheet): PlayedGrip[] {
   return grips.map(({ symbol, notes, bars }) => ({ symbol, places: fingered(notes), bars }));
 }
 
-/** For each string the notes of the fret plucked most often, the earlier at a tie. */
+const FIFTH = /^[A-G][#b]?5(\/|$)/; // a chord of two notes; fewer than three strings are no grip of another
+const MOST_ROWS = 5; // frets that a hand holds at once, common practice
+
+/** For each string the notes of the fret plucked most often, the earlier at a tie; without what sounds shortest where one position
+ * of the hand does not hold them all: that is a melody over the grip. */
 function shapeOf(notes: readonly SheetNote[]): Gathered["notes"] {
   const shape: Gathered["notes"] = new Map();
   for (let string = 6; string >= 1; string--) {
@@ -59,7 +63,16 @@ function shapeOf(notes: readonly SheetNote[]): Gathered["notes"] {
     const best = [...byFret.values()].sort((a, b) => b.length - a.length)[0];
     if (best) shape.set(string, best);
   }
-  return shape;
+  for (;;) {
+    const held = [...shape].filter(([, [first]]) => first !== undefined && first.fret > 0);
+    const frets = held.map(([, list]) => fretOf(list) ?? 0);
+    if (Math.max(...frets) - Math.min(...frets) < MOST_ROWS) return shape;
+    const isEdge = (fret: number): boolean => fret === Math.max(...frets) || fret === Math.min(...frets);
+    const edges = held.filter(([, list]) => isEdge(fretOf(list) ?? 0));
+    const lengthOf = (list: readonly SheetNote[]): number => list.reduce((sum, n) => sum + n.lengthTicks, 0);
+    const shortest = edges.reduce((a, b) => (lengthOf(b[1]) < lengthOf(a[1]) ? b : a));
+    shape.delete(shortest[0]);
+  }
 }
 
 const fretOf = (notes: readonly SheetNote[] | undefined): number | undefined => notes?.[0]?.fret;
@@ -82,9 +95,20 @@ function fingered(notes: Gathered["notes"]): PlayedGrip["places"] {
   return new Map([...wanted].map(([string, { fret }]) => [string, { fret, finger: fingers.get(string) }]));
 }
 
-/** Width and height of a chord box with its name and bars. */
+/** Width of a chord box with its name and bars. */
 export const BOX_WIDTH_PT = 66;
-export const BOX_HEIGHT_PT = 99;
+const FRET_GAP_PT = 11.5;
+
+/** Height of a grip's box with its name and bars. */
+export const boxHeightPt = (grip: PlayedGrip): number => 45 + frame(grip).rows * FRET_GAP_PT;
+
+/** Frets that a box shows: the lowest, and how many. */
+function frame({ places }: PlayedGrip): { base: number; rows: number } {
+  const frets = [...places.values()].map((p) => p.fret).filter((f) => f > 0);
+  const highest = Math.max(0, ...frets);
+  const base = highest <= 4 ? 1 : Math.min(...frets);
+  return { base, rows: Math.max(4, highest - base + 1) };
+}
 
 /** Draws a grip with the name above and the bars below; x, y is the upper left corner.
  * @param widthPt of the place that the box has in its row, for the bars @param shape name of the grip as held at a capo, "" without one */
@@ -97,11 +121,8 @@ export function drawChordBox(
   shape = "",
 ): void {
   const stringGap = 8.6;
-  const fretGap = 11.5;
-  const frets = [...grip.places.values()].map((p) => p.fret).filter((f) => f > 0);
-  const highest = Math.max(0, ...frets);
-  const base = highest <= 4 ? 1 : Math.min(...frets);
-  const rows = Math.max(4, highest - base + 1);
+  const fretGap = FRET_GAP_PT;
+  const { base, rows } = frame(grip);
   const left = x + (BOX_WIDTH_PT - 5 * stringGap) / 2;
   const top = y + 32;
   const stringX = (string: number): number => left + (6 - string) * stringGap;

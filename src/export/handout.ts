@@ -4,7 +4,7 @@
  * Systems come from the engraver; chords, picking letters, fret numbers and section letters are printed by the page.
  * Cannot: change of meter, lyrics, more than one tempo. */
 import type { Sheet } from "../sheet/sheet.js";
-import { BOX_HEIGHT_PT, BOX_WIDTH_PT, drawChordBox, playedGrips } from "./chord-boxes.js";
+import { BOX_WIDTH_PT, boxHeightPt, drawChordBox, playedGrips } from "./chord-boxes.js";
 import type { ExportFile } from "./export-file.js";
 import { fileNameOf } from "./file-name.js";
 import type { FontFile, HandoutDeps, HandoutPage } from "./handout-deps.js";
@@ -135,7 +135,7 @@ function makeBlocks(
     const step = Math.min((innerPt - BOX_WIDTH_PT) / Math.max(1, evenRow - 1), BOX_WIDTH_PT + 26);
     const headPt = row === 0 ? 17 : 0;
     blocks.push({
-      height: BOX_HEIGHT_PT + headPt - 8,
+      height: Math.max(...inRow.map(boxHeightPt)) + headPt,
       gap: row === 0 ? 16 : 4,
       draw: (pen, x, y) => {
         if (row === 0) heading(pen, `The grips${atCapo(sheet, false)}`, x, y, innerPt);

@@ -21,8 +21,8 @@ import { hasProgram, ROOT, testNeeding } from "../helpers/needs.js";
 const FOLDER = join(ROOT, "tests/fixtures/handouts");
 const UPDATE = process.env.UPDATE_PICTURES === "1";
 const DPI = 50;
-/** Means of squares of 8 pixels (4 mm) may differ by this many of 255 levels. A picking letter that is gone moves one by more than 12. */
-const TOLERANCE = 6;
+/** Means of squares of 8 pixels (4 mm) may differ by this many of 255 levels. A picking letter that is gone moves one by more than 12, another fret by more than 5. */
+const TOLERANCE = 4;
 const SIDE = 8;
 const MOST_BYTES = 300_000;
 
