@@ -119,7 +119,7 @@ type Half = { fingers: string; upper: string; strings: string; thumb: readonly H
 
 /** Is the second half of most bars the first again, strings and all? The thumb's string moves with the chord, so halves are compared
  * over the same grip, in this bar or another. Where no grip comes in both halves, the thumb must go on and stay where it did: whether up or
- * down is a matter of where the chord's root lies. */
+ * down is a matter of where the chord's root lies, and a thumb that goes on in one bar and stays at the same place of another tells nothing. */
 function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfTicks: number): boolean {
   const halves = followers.map((b): [Half, Half] => {
     const hits = bars[b] ?? [];
@@ -132,9 +132,20 @@ function halvesAgree(bars: readonly Hit[][], followers: readonly number[], halfT
     // A bass that is held within either half and moves between them goes with a chord over another bass.
     return known.length === 0 || (holdsBass(first) && holdsBass(second)) ? [] : [false];
   });
-  const same = byGrip.length > 0 ? byGrip : halves.map(([x, y]) => thumbMoves(x) === thumbMoves(y));
-  return same.length > 0 && same.filter((s) => s).length >= PATTERN_DEFAULTS.halves * same.length - 1e-9;
+  if (byGrip.length > 0)
+    return byGrip.filter((s) => s).length >= PATTERN_DEFAULTS.halves * byGrip.length - 1e-9;
+  const firsts = halves.map(([x]) => thumbMoves(x));
+  const seconds = halves.map(([, y]) => thumbMoves(y));
+  const agree = firsts.filter((moves, k) => moves === seconds[k]).length;
+  // Where one way of moving holds for as many halves as two ways, each for its half, would: the second is none of the pattern's.
+  const isWalk = halves.every(([x]) => x.thumb.length > 1);
+  const isOne = isWalk && mostOf([...firsts, ...seconds]) >= mostOf(firsts) + mostOf(seconds);
+  return halves.length > 0 && (isOne || agree >= PATTERN_DEFAULTS.halves * halves.length - 1e-9);
 }
+
+/** How often the most usual of some words comes. */
+const mostOf = (words: readonly string[]): number =>
+  Math.max(0, ...words.map((word) => words.filter((w) => w === word).length));
 
 /** May one grip hold the notes of both: the same under the fingers, and no string at two frets under the thumb? */
 const isOneGrip = (a: Half, b: Half): boolean =>

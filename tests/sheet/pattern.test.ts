@@ -174,6 +174,43 @@ describe("sheet/pattern", () => {
     expect(findPattern(whole, grid(4, 4))?.beats).toBe(4);
   });
 
+  test("pattern: a thumb that goes on in one bar and stays at the same place of another is none of the pattern", () => {
+    // Dm and G over D, then Am and G, p a m i p a m i over each: the thumb 4 5 4 4, then 5 4 6 4. By hand.
+    const grips: Record<number, number>[] = [
+      { 5: 0, 4: 0, 3: 2, 2: 3, 1: 1 },
+      { 6: 3, 4: 0, 3: 0, 2: 0, 1: 3 },
+      { 5: 0, 4: 2, 3: 2, 2: 1, 1: 0 },
+      { 6: 3, 4: 0, 3: 0, 2: 0, 1: 3 },
+    ];
+    const bars = (thumbs: readonly (readonly number[])[]): SheetNote[] =>
+      thumbs.flatMap((thumb, bar) =>
+        written("p a m i p a m i p a m i p a m i", 6, 1, (finger, step) =>
+          finger === "p" ? (thumb[step / 4] as number) : STRINGS[finger],
+        ).map((n) => {
+          const grip = grips[2 * (bar % 2) + (n.tick < 48 ? 0 : 1)];
+          return { ...n, bar: bar + 1, fret: grip?.[n.string] ?? 0 };
+        }),
+      );
+    const found = findPattern(
+      bars([
+        [4, 5, 4, 4],
+        [5, 4, 6, 4],
+      ]),
+      grid(4, 2),
+    );
+    expect(found?.beats).toBe(2);
+    expect(found?.bars).toEqual([1, 2]);
+    // Where it goes on in the first half of both bars, and stays in the second, that is the pattern's: a whole bar of it.
+    const whole = findPattern(
+      bars([
+        [4, 5, 4, 4],
+        [5, 4, 6, 6],
+      ]),
+      grid(4, 2),
+    );
+    expect(whole?.beats).toBe(4);
+  });
+
   test("pattern: none where no two bars agree", () => {
     const rows = ["p i m a", "p . . i a", "p a . . . m", "p . m"];
     const notes = rows.flatMap((steps, bar) =>
