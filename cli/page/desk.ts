@@ -133,7 +133,7 @@ export function openDesk(
     const [of, ofVersion] = [sheet, version()];
     try {
       check = listening
-        ? pageCheck(await music.check(of, listening), ofVersion)
+        ? pageCheck(await music.check(of, listening), of, ofVersion)
         : { kind: "none", why: whyUnchecked() };
     } catch (e) {
       if (!(e instanceof PulgarError)) console.error(e);

@@ -6,7 +6,7 @@ import { beatsText } from "../../src/sheet/beats-text.js";
 import { stringNames } from "../../src/sheet/note-name.js";
 import type { Sheet, SheetNote } from "../../src/sheet/sheet.js";
 import { isUnsure } from "../../src/sheet/token.js";
-import { noteName } from "../../src/theory/pitch.js";
+import { noteInKey } from "../../src/theory/scale.js";
 import type { PageBar, PageCheck, PageNote, PageSheet } from "./view-types.js";
 
 const STEP_TICKS = 3; // an eighth of a beat: between two of them time runs evenly
@@ -88,7 +88,7 @@ function pageNote(sheet: Sheet, note: SheetNote): PageNote {
     string: note.string,
     fret: note.fret,
     midi: note.midi,
-    pitch: noteName(note.midi),
+    pitch: noteInKey(note.midi, sheet.mode),
     beatText: beatsText(note.tick + 24),
     ...(note.finger === undefined ? {} : { finger: note.finger }),
     ...(note.leftFinger === undefined ? {} : { leftFinger: note.leftFinger }),
@@ -103,7 +103,7 @@ function pageNote(sheet: Sheet, note: SheetNote): PageNote {
 }
 
 /** The check's report in the page's words. @param version of the sheet that was checked */
-export function pageCheck(report: CheckReport, version: string): PageCheck {
+export function pageCheck(report: CheckReport, sheet: Sheet, version: string): PageCheck {
   return {
     kind: "done",
     version,
@@ -111,17 +111,17 @@ export function pageCheck(report: CheckReport, version: string): PageCheck {
     differences: report.differences.map((d) => ({
       kind: d.kind,
       bar: d.bar,
-      text: differenceText(d),
+      text: differenceText(d, sheet),
       ...(d.string === undefined ? {} : { string: d.string }),
       ...(d.onsetSec === undefined ? {} : { startSec: d.onsetSec }),
     })),
   };
 }
 
-function differenceText(d: Difference): string {
+function differenceText(d: Difference, sheet: Sheet): string {
   const at = `beat ${d.beat}${d.string === undefined ? "" : `, string ${d.string}`}`;
-  const written = d.writtenMidi === undefined ? "" : noteName(d.writtenMidi);
-  const played = d.playedMidi === undefined ? "" : noteName(d.playedMidi);
+  const written = d.writtenMidi === undefined ? "" : noteInKey(d.writtenMidi, sheet.mode);
+  const played = d.playedMidi === undefined ? "" : noteInKey(d.playedMidi, sheet.mode);
   const sure = `${Math.round(d.confidence * 100)} % sure`;
   switch (d.kind) {
     case "missing":

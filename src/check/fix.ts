@@ -5,7 +5,7 @@
 import type { Finding } from "../base/finding.js";
 import { roundTo } from "../base/numbers.js";
 import type { Sheet, SheetNote } from "../sheet/sheet.js";
-import { noteName } from "./note-name.js";
+import { noteInKey } from "../theory/scale.js";
 import type { CheckReport, Difference } from "./report.js";
 import { TICKS_A_BEAT } from "./written.js";
 
@@ -74,7 +74,7 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       if (!place || (place.string !== note.string && stringsAt(d.bar, note.tick).has(place.string))) {
         mark(
           d.bar,
-          `beat ${d.beat}, string ${d.string} fret ${d.fret}: no string is free for the ${noteName(d.playedMidi)} heard; left as written.`,
+          `beat ${d.beat}, string ${d.string} fret ${d.fret}: no string is free for the ${noteInKey(d.playedMidi, sheet.mode)} heard; left as written.`,
           order,
         );
         continue;
@@ -103,7 +103,7 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       if (taken || d.bar < 1 || tick >= sheet.grid.meter.beats * TICKS_A_BEAT || tick < 0) {
         mark(
           d.bar,
-          `beat ${d.beat}: no string is free for the ${noteName(d.playedMidi)} heard; not added.`,
+          `beat ${d.beat}: no string is free for the ${noteInKey(d.playedMidi, sheet.mode)} heard; not added.`,
           order,
         );
         continue;
@@ -123,7 +123,7 @@ export function fixSheet(sheet: Sheet, report: CheckReport): Sheet {
       });
       mark(
         d.bar,
-        `beat ${roundTo(1 + tick / TICKS_A_BEAT, 3)}, string ${d.string} fret ${d.fret} added: ${noteName(d.playedMidi)} is heard.`,
+        `beat ${roundTo(1 + tick / TICKS_A_BEAT, 3)}, string ${d.string} fret ${d.fret} added: ${noteInKey(d.playedMidi, sheet.mode)} is heard.`,
         order,
       );
     }

@@ -4,7 +4,7 @@
  * where another pitch was heard. */
 
 import type { Sheet } from "../sheet/sheet.js";
-import { pitchName } from "./note-name.js";
+import { pitchClassName } from "../theory/pitch.js";
 import type { Difference } from "./report.js";
 import { TICKS_A_BEAT } from "./written.js";
 
@@ -19,7 +19,7 @@ export const SIGN: Readonly<Record<Difference["kind"], string>> = Object.freeze(
 /** Names of strings 1 … 6 as they stand before the lines. */
 const openNames = (sheet: Sheet): string[] => {
   return [1, 2, 3, 4, 5, 6].map((string) => {
-    const name = pitchName(sheet.openMidi[6 - string] ?? 0);
+    const name = pitchClassName(sheet.openMidi[6 - string] ?? 0);
     return string === 1 ? name.toLowerCase() : name;
   });
 };

@@ -2,8 +2,8 @@
  * In: CheckReport, Sheet. Out: text. Meaning never rests on colour: every line says its verdict in words. */
 
 import type { Sheet } from "../sheet/sheet.js";
+import { noteInKey } from "../theory/scale.js";
 import { markedTab, SIGN } from "./marks.js";
-import { noteName } from "./note-name.js";
 import type { CheckReport, Difference } from "./report.js";
 import { TICKS_A_BEAT } from "./written.js";
 
@@ -37,7 +37,7 @@ export function differenceText(d: Difference, sheet: Sheet): string {
   const at = placeText(d, sheet);
   const sure = d.confidence >= 0.8 ? "" : ` (${Math.round(d.confidence * 100)} % sure)`;
   const heardAt = d.onsetSec === undefined ? "" : ` at ${d.onsetSec.toFixed(2)} s`;
-  const written = d.writtenMidi === undefined ? "" : ` (${noteName(d.writtenMidi)})`;
+  const written = d.writtenMidi === undefined ? "" : ` (${noteInKey(d.writtenMidi, sheet.mode)})`;
   if (d.kind === "missing") return `${at}, ${places(d)}${written}: written, not heard${sure}`;
   if (d.kind === "wrong-pitch") {
     const fret =
@@ -46,11 +46,11 @@ export function differenceText(d: Difference, sheet: Sheet): string {
         : d.playedString === undefined
           ? `, that is fret ${d.playedFret}`
           : `, such as string ${d.playedString} fret ${d.playedFret}`;
-    const heard = d.playedMidi === undefined ? "another pitch" : noteName(d.playedMidi);
+    const heard = d.playedMidi === undefined ? "another pitch" : noteInKey(d.playedMidi, sheet.mode);
     return `${at}, ${places(d)}${written}: ${heard} is heard${heardAt}${fret}${sure}`;
   }
   if (d.kind === "extra") {
-    const heard = d.playedMidi === undefined ? "a note" : noteName(d.playedMidi);
+    const heard = d.playedMidi === undefined ? "a note" : noteInKey(d.playedMidi, sheet.mode);
     const could = d.string === undefined ? "" : `, such as ${places(d)}`;
     return `${at}: ${heard} is heard${heardAt} and not written${could}${sure}`;
   }

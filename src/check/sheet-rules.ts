@@ -6,7 +6,7 @@
 import type { Finding } from "../base/finding.js";
 import { mod } from "../base/numbers.js";
 import type { Sheet, SheetChord, SheetNote } from "../sheet/sheet.js";
-import { noteName } from "./note-name.js";
+import { noteInKey } from "../theory/scale.js";
 import { TICKS_A_BEAT } from "./written.js";
 
 const LETTER_CLASS: Readonly<Record<string, number>> = Object.freeze({
@@ -101,7 +101,7 @@ function placeFindings(sheet: Sheet): Finding[] {
         rule: "place-cannot-sound",
         level: "error",
         bar: note.bar,
-        message: `Bar ${note.bar}: string ${note.string} fret ${note.fret} sounds ${noteName(note.midi - distance)}, the sheet says ${noteName(note.midi)}.`,
+        message: `Bar ${note.bar}: string ${note.string} fret ${note.fret} sounds ${noteInKey(note.midi - distance, sheet.mode)}, the sheet says ${noteInKey(note.midi, sheet.mode)}.`,
         hint: "Change the string, the fret or the tuning.",
       });
   }

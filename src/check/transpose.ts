@@ -4,8 +4,8 @@
 import type { Finding } from "../base/finding.js";
 import type { Listening } from "../notes/played-note.js";
 import type { Sheet } from "../sheet/sheet.js";
+import { pitchClassName } from "../theory/pitch.js";
 import { peakBetween } from "./evidence.js";
-import { pitchName } from "./note-name.js";
 
 /** Shifts in semitones that are tried: what capos and slack tunings reach, and the octave of sheets written as they are read. */
 const SHIFTS: readonly number[] = Object.freeze([
@@ -103,7 +103,7 @@ export function retunedStrings(notes: readonly StringNote[], listening: Listenin
 /** A string tuned otherwise, said. */
 export function retunedFinding(retuned: Retuned, sheet: Sheet): Finding {
   const open = sheet.openMidi[6 - retuned.string] ?? 0;
-  const name = pitchName(open + retuned.semitones);
+  const name = pitchClassName(open + retuned.semitones);
   const steps = Math.abs(retuned.semitones);
   return {
     rule: "string-retuned",

@@ -4,6 +4,7 @@
  * Systems come from the engraver; chords, picking letters, fret numbers and section letters are printed by the page.
  * Cannot: change of meter, lyrics, more than one tempo. */
 import type { Sheet } from "../sheet/sheet.js";
+import { pitchClassOf } from "../theory/pitch.js";
 import { BOX_WIDTH_PT, boxHeightPt, drawChordBox, playedGrips } from "./chord-boxes.js";
 import type { ExportFile } from "./export-file.js";
 import { fileNameOf } from "./file-name.js";
@@ -15,7 +16,7 @@ import { drawForm, drawPattern, drawScaleMap, mapHeight, patternHeight, scaleNot
 import { shiftFifths, signatureFifths, spellPitch } from "./spelling.js";
 import { drawSystem, systemHeight } from "./system-page.js";
 import { type EngravedSystem, engraveSystems } from "./systems.js";
-import { barList, pitchClassOf, whySentences } from "./why-text.js";
+import { barList, whySentences } from "./why-text.js";
 
 /** @property paper sheet of paper, default A4 @property notation five-line staff above the tab, default true */
 export type HandoutOptions = { paper?: "a4" | "letter"; notation?: boolean };
@@ -173,7 +174,7 @@ function shapeName(sheet: Sheet, symbol: string): string {
     -sheet.capo,
   );
   return symbol.replace(/(^|\/)([A-G][#b]*)/g, (_all, lead: string, name: string) => {
-    const { step, alter } = spellPitch(60 + pitchClassOf(name) - sheet.capo, fifths);
+    const { step, alter } = spellPitch(60 + (pitchClassOf(name) ?? 0) - sheet.capo, fifths);
     return lead + step + (alter > 0 ? "#".repeat(alter) : "b".repeat(-alter));
   });
 }

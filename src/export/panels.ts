@@ -1,9 +1,12 @@
 /** Panels of the handout that are drawn here, not engraved: the picking pattern, the form, the map of the scale. x, y is the upper left corner. */
+import { mod } from "../base/numbers.js";
 import type { ModeGuess } from "../harmony/harmony.js";
 import type { Sheet } from "../sheet/sheet.js";
+import { pitchClassOf } from "../theory/pitch.js";
+import { degreeNote, modeRow } from "../theory/scale.js";
 import { COLORS, type Pen, type TextStyle, withSigns } from "./ink.js";
-import { modeRow } from "./mode-degree-table.js";
-import { barList, degreeNote, pitchClassOf } from "./why-text.js";
+import { MODE_RIVALS } from "./mode-rival-table.js";
+import { barList } from "./why-text.js";
 
 /** Height of the pattern panel. @param gapPt between its strings */
 export const patternHeight = (gapPt: number): number => 5 * gapPt + 38;
@@ -113,7 +116,7 @@ function mapDegrees(mode: ModeGuess): MapDegree[] {
   return row.degrees.flatMap(([semitones, degree], idx) => {
     const rival = otherRow?.degrees[idx];
     const isOpen = rival !== undefined && rival[0] !== semitones;
-    const decides = otherRow === undefined && idx === row.decidingIdx;
+    const decides = otherRow === undefined && idx === MODE_RIVALS[mode.mode].degree - 1;
     const own = { semitones, degree, isOpen, decides };
     return isOpen ? [own, { semitones: rival[0], degree: rival[1], isOpen, decides }] : [own];
   });
@@ -123,7 +126,7 @@ function mapDegrees(mode: ModeGuess): MapDegree[] {
 export function drawScaleMap(pen: Pen, sheet: Sheet, x: number, y: number, width: number, gap: number): void {
   if (!sheet.mode) return;
   const degrees = mapDegrees(sheet.mode);
-  const tonicPc = pitchClassOf(sheet.mode.tonic);
+  const tonicPc = pitchClassOf(sheet.mode.tonic) ?? 0;
   const frets = 12;
   const openX = x + 32;
   const left = openX + 14;
@@ -154,7 +157,7 @@ export function drawScaleMap(pen: Pen, sheet: Sheet, x: number, y: number, width
     const openMidi = (sheet.openMidi[6 - string] ?? 0) + sheet.capo;
     const cy = top + (string - 1) * gap;
     for (let fret = 0; fret <= frets; fret++) {
-      const steps = (((openMidi + fret - tonicPc) % 12) + 12) % 12;
+      const steps = mod(openMidi + fret - tonicPc, 12);
       const found = degrees.find((d) => d.semitones === steps);
       if (!found) continue;
       const cx = fret === 0 ? openX : (fretX(fret - 1) + fretX(fret)) / 2;

@@ -1,22 +1,10 @@
 /** The short paragraph "Why this is in …": what makes the tonic home and which degree decides the mode, said from the sheet's own notes and chords. */
 import type { ModeGuess, ModeName, Undecided } from "../harmony/harmony.js";
 import type { Sheet, SheetChord } from "../sheet/sheet.js";
-import { modeRow } from "./mode-degree-table.js";
-import { fifthsOfName, nameOfFifths, signatureFifths } from "./spelling.js";
-
-/** Name of a note some semitones over the tonic, spelled by the degree's letter: the "b7" of A is G. */
-export function degreeNote(tonic: string, degree: string): string {
-  // Places on the line of fifths of the plain major degrees 1…7; a flat is seven fifths down, a sharp seven up.
-  const plain = [0, 2, 4, -1, 1, 3, 5];
-  const number = Number(degree.replace(/\D/g, ""));
-  let fifths = (fifthsOfName(tonic) ?? 0) + (plain[number - 1] ?? 0);
-  for (const sign of degree.replace(/\d/g, "")) fifths += sign === "#" ? 7 : -7;
-  const { step, alter } = nameOfFifths(fifths);
-  return step + (alter > 0 ? "#".repeat(alter) : "b".repeat(-alter));
-}
-
-/** Pitch class 0…11 of a spelled note. */
-export const pitchClassOf = (name: string): number => ((((fifthsOfName(name) ?? 0) * 7) % 12) + 12) % 12;
+import { chordPitchClasses } from "../theory/chord.js";
+import { pitchClassOf } from "../theory/pitch.js";
+import { degreeNote, modeRow, parentScale } from "../theory/scale.js";
+import { MODE_RIVALS } from "./mode-rival-table.js";
 
 const ORDINALS = ["", "first", "second", "third", "fourth", "fifth", "sixth", "seventh"];
 
@@ -73,14 +61,14 @@ function homeSentence(sheet: Sheet, { tonic }: ModeGuess): string {
 
 /** Which degree decides, where it sounds and what its rival does; "" where it does not sound. */
 function decidingSentence(sheet: Sheet, { tonic, mode }: ModeGuess): string {
-  const row = modeRow(mode);
-  const deciding = row.degrees[row.decidingIdx];
-  const rival = modeRow(row.neighbour).degrees[row.decidingIdx];
+  const { degree: number, neighbour } = MODE_RIVALS[mode];
+  const deciding = modeRow(mode).degrees[number - 1];
+  const rival = modeRow(neighbour).degrees[number - 1];
   if (!deciding || !rival) return "";
   const [semitones, degree] = deciding;
   const [note, rivalNote] = [degreeNote(tonic, degree), degreeNote(tonic, rival[1])];
   const barsWith = (steps: number): number[] => {
-    const pc = (pitchClassOf(tonic) + steps) % 12;
+    const pc = ((pitchClassOf(tonic) ?? 0) + steps) % 12;
     return [...new Set(sheet.notes.filter((n) => n.midi % 12 === pc).map((n) => n.bar))];
   };
   const bars = barsWith(semitones);
@@ -89,13 +77,13 @@ function decidingSentence(sheet: Sheet, { tonic, mode }: ModeGuess): string {
   const carriers = [
     ...new Set(
       sheet.chords
-        .filter((c) => c.root !== "" && bars.includes(c.bar) && chordHas(c.symbol, c.root, note))
+        .filter((c) => bars.includes(c.bar) && chordPitchClasses(c.symbol).includes(pitchClassOf(note) ?? -1))
         .map((c) => c.symbol),
     ),
   ].slice(0, 3);
   const under = carriers.length > 0 ? `, under ${andList(carriers)}` : "";
   return (
-    `The ${ORDINALS[row.decidingIdx + 1]} degree decides: it is ${note} (${degree}), where ${tonic} ${row.neighbour} would have ${rivalNote}. ` +
+    `The ${ORDINALS[number]} degree decides: it is ${note} (${degree}), where ${tonic} ${neighbour} would have ${rivalNote}. ` +
     `${note} sounds in ${inBars(bars, sheet)}${under}; ${rivalNote} ${rivalBars.length === 0 ? "never does" : `only in ${inBars(rivalBars, sheet)}`}.`
   );
 }
@@ -116,8 +104,7 @@ function openSentence(tonic: string, { between, missingDegree }: Undecided): str
 function parentSentence(tonic: string, mode: ModeName): string {
   if (mode === "ionian") return `${tonic} ionian is the plain major scale.`;
   if (/minor/.test(mode)) return "";
-  const { step, alter } = nameOfFifths(signatureFifths(tonic, mode));
-  const parent = `${step}${alter > 0 ? "#" : alter < 0 ? "b" : ""} major`;
+  const parent = parentScale(tonic, mode);
   return mode === "aeolian"
     ? `${tonic} aeolian is the natural minor scale; its notes are those of ${parent}.`
     : `Its notes are those of ${parent}, heard from ${tonic}.`;
@@ -134,17 +121,3 @@ function inBars(bars: readonly number[], sheet: Sheet): string {
 
 const andList = (words: readonly string[]): string =>
   words.length < 2 ? (words[0] ?? "") : `${words.slice(0, -1).join(", ")} and ${words.at(-1)}`;
-
-/** Is the note among root, thirds, fifth or seventh of the chord as its symbol says? Only to name a likely carrier. */
-function chordHas(symbol: string, root: string, note: string): boolean {
-  const steps = (((pitchClassOf(note) - pitchClassOf(root)) % 12) + 12) % 12;
-  const suffix = symbol.replace(/^[A-G][#b]*/, "").replace(/\/[A-G][#b]*$/, "");
-  const minor = /^m(?!aj)/.test(suffix);
-  const sus = /sus/.test(suffix);
-  const tones = [0, sus ? (/sus2/.test(suffix) ? 2 : 5) : minor ? 3 : 4, /b5|dim/.test(suffix) ? 6 : 7];
-  if (/maj7/.test(suffix)) tones.push(11);
-  else if (/7/.test(suffix)) tones.push(10);
-  if (/9/.test(suffix)) tones.push(2);
-  if (/6/.test(suffix)) tones.push(9);
-  return tones.includes(steps);
-}

@@ -3,10 +3,12 @@
  * The player's beats are followed where the sheet has them. With `heldBass` one low tonic lies under everything instead of the chords' own bass.
  * Cannot: a melody, fills, a change of meter. */
 import { PulgarError } from "../base/errors.js";
+import { mod } from "../base/numbers.js";
 import { beatToSec, type PlayedBar, playedBars } from "../base/playback.js";
 import type { Sheet, SheetChord } from "../sheet/sheet.js";
+import { pitchClassOf } from "../theory/pitch.js";
 import { addBody } from "./body.js";
-import { pitchClassAt, voicing } from "./chord-tones.js";
+import { chordTones, voicing } from "./chord-tones.js";
 import { addClicks, countIn } from "./click.js";
 import { toTarget } from "./loudness.js";
 import { type MixTracks, mixDown } from "./mix.js";
@@ -38,7 +40,7 @@ type Span = { chord: SheetChord; startBeat: number; endBeat: number };
 /** @throws PulgarError "bad-sheet" when no chord is written */
 export async function backingTrack(sheet: Sheet, options: BackingOptions): Promise<BackingTrack> {
   const { sampleRateHz } = options;
-  if (!sheet.chords.some((c) => pitchClassAt(c.symbol) !== undefined))
+  if (sheet.chords.every((c) => chordTones(c.symbol).length === 0))
     throw new PulgarError(
       "bad-sheet",
       "the sheet has no chords, so there is nothing to accompany",
@@ -117,7 +119,7 @@ function chordSpans(sheet: Sheet, bars: readonly PlayedBar[]): Span[] {
 }
 
 /** Lowest bass note: low E, or what the guitar's sixth string is tuned to. */
-const bassMidi = (pc: number, lowest: number): number => lowest + ((((pc - lowest) % 12) + 12) % 12);
+const bassMidi = (pc: number, lowest: number): number => lowest + mod(pc - lowest, 12);
 
 function addBass(
   out: Float32Array,
@@ -150,13 +152,13 @@ function addBass(
   };
   if (options.heldBass) {
     const firstChord = spans[0]?.chord;
-    const tonic = pitchClassAt(sheet.mode?.tonic ?? firstChord?.root ?? "C") ?? 0;
+    const tonic = pitchClassOf(sheet.mode?.tonic ?? firstChord?.root ?? "C") ?? 0;
     for (const [idx, bar] of bars.entries())
       pluck(tonic, bar.startBeat, bar.startBeat + bar.beats, 0.9, 900 + idx);
     return;
   }
   for (const [idx, span] of spans.entries()) {
-    const pc = pitchClassAt(span.chord.bass) ?? pitchClassAt(span.chord.symbol);
+    const pc = pitchClassOf(span.chord.bass) ?? chordTones(span.chord.symbol)[0];
     if (pc === undefined) continue;
     // A note at the chord and one at each half of a long bar keeps the floor without a melody of its own.
     const step = Math.max(

@@ -5,6 +5,7 @@
  * Cannot: bends, vibrato and other signs without a place in a sheet; rhythm from letters or stems over the lines. */
 import { PulgarError } from "../base/errors.js";
 import type { Finding } from "../base/finding.js";
+import { mod } from "../base/numbers.js";
 import { parseNote, pitchClassOf } from "../theory/pitch.js";
 import { parseTuning, tuningName } from "../theory/tuning.js";
 import { BEAT_TICKS } from "./bar-time.js";
@@ -181,7 +182,7 @@ function readTuning(header: Header, systems: readonly TabSystem[], findings: Fin
 
 /** The pitch of a class that is nearest to `midi`, the lower of two. */
 const toNearest = (pitchClass: number, midi: number): number => {
-  const up = (((pitchClass - midi) % 12) + 12) % 12;
+  const up = mod(pitchClass - midi, 12);
   return up >= 6 ? midi + up - 12 : midi + up;
 };
 

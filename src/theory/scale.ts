@@ -1,6 +1,6 @@
 /** Modes on a tonic: spelling, degrees, parent scale. In: tonic and mode names. Out: spelled notes. Method: the line of fifths. */
 import { mod } from "../base/numbers.js";
-import { fifthsOfName, nameOfFifths, pitchClassOf } from "./pitch.js";
+import { fifthsOfName, nameOfFifths, noteName, pitchClassOf } from "./pitch.js";
 import { MODES, type ModeName, type ScaleRow } from "./scale-table.js";
 
 /** The row of a mode. */
@@ -80,6 +80,15 @@ export function spellInKey(pc: number, tonic: string, mode: ModeName): string {
 function simplerFifths(name: string): number {
   const fifths = fifthsOfName(name) ?? 0;
   return fifths > 0 ? fifths - 12 : fifths + 12;
+}
+
+/** Name with octave of a pitch, spelled in a key where one is known: MIDI 68 is "G#4" in E major, "Ab4" in C minor.
+ * Octaves are those of scientific pitch notation: C4 = middle C = 60, and Cb4 lies a semitone under it. */
+export function noteInKey(midi: number, key: { tonic: string; mode: ModeName } | undefined): string {
+  if (!key) return noteName(midi);
+  const name = spellInKey(midi, key.tonic, key.mode);
+  const signs = [...name.slice(1)].reduce((sum, sign) => sum + (sign === "#" ? 1 : -1), 0);
+  return `${name}${Math.floor((Math.round(midi) - signs) / 12) - 1}`;
 }
 
 /** Major scale with the same notes, such as "D major" for A mixolydian; harmonic and melodic minor are their own parents. */

@@ -2,7 +2,6 @@ import { expect, test } from "vitest";
 import { fixSheet } from "../../src/check/fix.js";
 import { reportToJson } from "../../src/check/json.js";
 import { markedTab } from "../../src/check/marks.js";
-import { noteName, pitchName } from "../../src/check/note-name.js";
 import { differenceText, reportToText } from "../../src/check/print.js";
 import type { CheckReport, Difference } from "../../src/check/report.js";
 import { sheetFromText } from "../../src/sheet/parse.js";
@@ -54,17 +53,6 @@ const report: CheckReport = {
   findings: [{ rule: "other-pitch", level: "warning", bar: 0, message: "A capo.", hint: "Write it." }],
   heardAtSec: [1, undefined, undefined, 3.1],
 };
-
-for (const [midi, name, source] of [
-  [69, "A4", "ISO 16: A4 = 440 Hz = MIDI 69"],
-  [60, "C4", "middle C, common practice"],
-  [40, "E2", "low E of the guitar"],
-  [58, "Bb3", "by hand"],
-] as const)
-  test(`check/note-name: MIDI ${midi} is ${name} (${source})`, () => {
-    expect(noteName(midi)).toBe(name);
-    expect(name.startsWith(pitchName(midi))).toBe(true);
-  });
 
 test("check/marks: wrong frets in parentheses with the right one behind, signs below, extra notes with a plus", () => {
   const lines = markedTab(sheet, 1, differences);

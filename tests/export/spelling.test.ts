@@ -1,8 +1,7 @@
-import { Key, Mode, Note } from "tonal";
+import { Key, Note, Scale } from "tonal";
 import { expect, test } from "vitest";
-import { MODE_DEGREES } from "../../src/export/mode-degree-table.js";
-import { fifthsOfName, nameOfFifths, signatureFifths, spellPitch } from "../../src/export/spelling.js";
-import { degreeNote } from "../../src/export/why-text.js";
+import { MODE_RIVALS } from "../../src/export/mode-rival-table.js";
+import { signatureFifths, spellPitch } from "../../src/export/spelling.js";
 
 const TONICS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
 
@@ -27,33 +26,11 @@ test("spelling: every scale note of every major key is spelled as the key has it
     }
 });
 
-test("spelling: the line of fifths runs both ways (by hand)", () => {
-  for (const [name, fifths] of [
-    ["F", -1],
-    ["C", 0],
-    ["B", 5],
-    ["F#", 6],
-    ["Bb", -2],
-    ["Gb", -6],
-    ["Cb", -7],
-  ] as const) {
-    expect(fifthsOfName(name)).toBe(fifths);
-    const { step, alter } = nameOfFifths(fifths);
-    expect(step + (alter > 0 ? "#" : alter < 0 ? "b" : "")).toBe(name);
-  }
-  expect(fifthsOfName("H")).toBeUndefined();
-});
-
-test("mode-degree-table: the seven church modes spell the same notes as tonal 6.4.3, Mode.notes", () => {
-  for (const row of MODE_DEGREES) {
-    expect(row.degrees.length).toBe(7);
-    for (const [semitones, degree] of row.degrees)
-      expect((Note.midi(`${degreeNote("C", degree)}4`) ?? 0) % 12, `${row.mode} ${degree}`).toBe(semitones);
-    if (/minor/.test(row.mode)) continue;
-    for (const tonic of ["C", "A", "Eb", "F#"])
-      expect(
-        row.degrees.map(([, degree]) => degreeNote(tonic, degree)),
-        `${tonic} ${row.mode}`,
-      ).toEqual(Mode.notes(row.mode, tonic));
+test("mode-rival-table: a mode and its neighbour differ in the deciding degree and no other (tonal 6.4.3, Scale)", () => {
+  const intervals = (mode: string): string[] => Scale.get(`C ${mode}`).intervals;
+  for (const [mode, { degree, neighbour }] of Object.entries(MODE_RIVALS)) {
+    expect(intervals(mode), mode).toHaveLength(7);
+    const other = intervals(neighbour);
+    expect(intervals(mode).flatMap((own, k) => (own === other[k] ? [] : [k + 1]))).toEqual([degree]);
   }
 });

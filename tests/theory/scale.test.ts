@@ -1,5 +1,5 @@
 import * as data from "@musodojo/music-theory-data";
-import { Mode, Scale } from "tonal";
+import { Mode, Note, Scale } from "tonal";
 import { expect, test } from "vitest";
 import { pitchClassOf } from "../../src/theory/pitch.js";
 import {
@@ -7,6 +7,7 @@ import {
   differsFromPlain,
   modeMask,
   modeSteps,
+  noteInKey,
   parentScale,
   scaleNotes,
   signatureFifths,
@@ -100,6 +101,22 @@ test("theory scale: degrees are spelled by letter (by hand)", () => {
   expect(stepOfDegree("#4")).toBe(6);
   expect(spellInKey(8, "A", "harmonic minor")).toBe("G#");
   expect(spellInKey(3, "G", "aeolian")).toBe("Eb");
+});
+
+test("theory scale: notes of a scale are named in its key, in their octave (tonal 6.4.3, Scale and Note)", () => {
+  for (const [tonic, mode] of [
+    ["E", "ionian"],
+    ["C", "aeolian"],
+    ["F#", "ionian"], // E#
+    ["Gb", "ionian"], // Cb, which lies an octave's number above its sound
+    ["A", "mixolydian"],
+  ] as const)
+    for (const name of Scale.get(`${tonic} ${mode}`).notes)
+      for (const octave of [2, 3, 4]) {
+        const midi = Note.midi(`${name}${octave}`) ?? 0;
+        expect(noteInKey(midi, { tonic, mode }), `${tonic} ${mode}`).toBe(`${name}${octave}`);
+      }
+  expect(noteInKey(68, undefined)).toBe("Ab4"); // the commoner name where no key is known
 });
 
 test("theory scale: mixolydian is major with a lowered seventh, dorian minor with a raised sixth (facts of the trade)", () => {

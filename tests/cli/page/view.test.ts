@@ -54,7 +54,8 @@ test("page view: the check's differences in words", () => {
     confidence: 0.9,
   } as const;
   const bars = [{ bar: 1, verdict: "differs" as const }];
-  const check = pageCheck({ summary, bars, differences: [difference], findings: [], heardAtSec: [] }, "a-1");
+  const report = { summary, bars, differences: [difference], findings: [], heardAtSec: [] };
+  const check = pageCheck(report, toSheet(studyNamed("mixolydian-over-a")), "a-1");
   expect(check.kind === "done" && check.differences[0]?.text).toBe(
     "beat 2.5, string 3: A3 is written, B3 is heard: fret 4 (90 % sure)",
   );
