@@ -9,6 +9,7 @@ import { PulgarError } from "../base/errors.js";
 import { clamp, median, roundTo, sigmoid } from "../base/numbers.js";
 import { TICKS_PER_BEAT } from "../base/ticks.js";
 import type { Listening, PlayedNote } from "../notes/played-note.js";
+import { bestTrack, feelModels } from "./best-track.js";
 import { beatIdxAt, beatLenSec, rawPosition, swung, unswing } from "./clock.js";
 import { type BeatContent, chooseDownbeat } from "./downbeat.js";
 import { gatherEvents, type HitEvent } from "./events.js";
@@ -27,7 +28,7 @@ import { findStart } from "./start.js";
 import { chooseSteps, divisionsFor } from "./steps.js";
 import { decideFeel, type Feel } from "./swing.js";
 import { estimateTempo } from "./tempo.js";
-import { type StartGuess, type Track, trackBeats } from "./track.js";
+import type { StartGuess } from "./track.js";
 
 export type GridOptions = {
   tempoBpm?: number | undefined;
@@ -45,7 +46,6 @@ const GRID_DEFAULTS = Object.freeze({
   mostBeats: 24, // a bar; longer is a slip of the keyboard
   firstBeatPrior: 5, // nats: a take begins with bar 1 beat 1 unless much speaks against it
   countedPrior: 4, // nats: a count-in fills whole bars, or the bar that a pick-up completes
-  swungPrice: 0.05, // log likelihood an event
   trendBeats: 8, // beats whose pace and trend go on past the last event
   trendTrust: 0.8,
   offBeatStartCost: 6, // nats: a take begins on a beat
@@ -133,23 +133,27 @@ function gridAt(notes: readonly PlayedNote[], tempoBpm: number, meter: Meter, op
       { sec: firstSec, cost: 0 },
       { sec: firstSec - periodSec / 2, cost: GRID_DEFAULTS.offBeatStartCost },
     ];
-  let track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+  const models = feelModels(meter.unit, options.feel);
+  let track = bestTrack(events, periodSec, models, starts);
   // From here on time runs as if the player had never stopped; it is put back at the end.
   const pauses: Pause[] = [];
   let knownSec = 0;
-  for (; track.drawn.length > 0 && pauses.length < PAUSE_DEFAULTS.most; ) {
-    const { beat, usualSec } = track.drawn[0] as Track["drawn"][number];
-    const fromSec = track.beatSec[beat] as number;
-    const toSec = track.beatSec[beat + 1] as number;
-    pauses.push({ fromSec: toSec, sec: toSec - fromSec - usualSec });
-    events = withoutDrawn(events, { fromSec, toSec, usualSec });
-    track = bestTrack(events, { periodSec, starts }, meter, options.feel);
+  while (track.drawn.length > 0 && pauses.length < PAUSE_DEFAULTS.most) {
+    let lostSec = 0;
+    for (const { beat, usualSec } of track.drawn.slice(0, PAUSE_DEFAULTS.most - pauses.length)) {
+      const fromSec = (track.beatSec[beat] as number) - lostSec;
+      const toSec = (track.beatSec[beat + 1] as number) - lostSec;
+      pauses.push({ fromSec: toSec, sec: toSec - fromSec - usualSec });
+      lostSec += toSec - fromSec - usualSec;
+      events = withoutDrawn(events, { fromSec, toSec, usualSec });
+    }
+    track = bestTrack(events, periodSec, models, starts);
   }
   for (let tries = 0; tries < PAUSE_DEFAULTS.tries && pauses.length < PAUSE_DEFAULTS.most; tries++) {
     const pause = nextPause(events, track.beatSec, meter.beats, knownSec);
     if (pause === undefined) break;
     const closed = withoutPause(events, pause);
-    const again = bestTrack(closed, { periodSec, starts }, meter, options.feel);
+    const again = bestTrack(closed, periodSec, models, starts);
     const was = likeAcross(events, track.beatSec, meter.beats, pause.fromSec);
     const is = likeAcross(closed, again.beatSec, meter.beats, pause.fromSec - pause.sec);
     knownSec = pause.fromSec;
@@ -231,23 +235,6 @@ function feelOf(raw: readonly number[], unit: number, asked: "straight" | "swing
     return { feel: "swing", swingRatio: clamp(middle / (1 - middle), 1.1, 3) };
   }
   return found;
-}
-
-/** The track of the feel that fits best; a swung reading must earn its place. */
-function bestTrack(
-  events: readonly HitEvent[],
-  from: { periodSec: number; starts: readonly StartGuess[] },
-  meter: Meter,
-  feel: "straight" | "swing" | undefined,
-): Track {
-  const base = { ...from, startSlackSec: 0.025 };
-  const tracks: Track[] = feel === "swing" ? [] : [trackBeats(events, base)];
-  if (feel === "swing" || (feel === undefined && meter.unit < 8))
-    for (const steps of ["light", "full"] as const) {
-      const track = trackBeats(events, { ...base, steps });
-      tracks.push({ ...track, fit: track.fit - GRID_DEFAULTS.swungPrice });
-    }
-  return tracks.reduce((best, t) => (t.fit > best.fit ? t : best));
 }
 
 /** Lays the tempo curve through the events on their steps. */

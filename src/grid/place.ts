@@ -74,6 +74,7 @@ function writtenLengths(notes: readonly PlayedNote[], spots: readonly Spot[], gr
   const { beatSec, meter, swingRatio, pickupBeats } = grid;
   const barTicks = meter.beats * TICKS_PER_BEAT;
   const stepTicks = [...new Set(spots.map((s) => s.tick))].sort((a, b) => a - b);
+  const stepOf = new Map(stepTicks.map((tick, s) => [tick, s]));
   const order = spots.map((_, k) => k).sort((a, b) => (spots[a] as Spot).tick - (spots[b] as Spot).tick);
   const lengths = new Array<number>(spots.length).fill(1);
   order.forEach((k, rank) => {
@@ -86,8 +87,9 @@ function writtenLengths(notes: readonly PlayedNote[], spots: readonly Spot[], gr
     let end = barEnd;
     let distance = Math.abs(endPosition - barEnd);
     if (endPosition < barEnd)
-      for (const step of stepTicks) {
-        if (step <= spot.tick || step >= barEnd) continue;
+      for (let s = (stepOf.get(spot.tick) as number) + 1; s < stepTicks.length; s++) {
+        const step = stepTicks[s] as number;
+        if (step >= barEnd) break;
         const d = Math.abs(endPosition - step);
         if (d < distance - 1e-9) {
           distance = d;

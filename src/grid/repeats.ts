@@ -164,19 +164,20 @@ function costOf(a: Bar, b: Bar, middle: number): number {
 function settle(bars: readonly Bar[], groups: readonly (readonly number[])[], middle: number): number[][] {
   let now = groups.map((g) => [...g]);
   for (let round = 0; round < REPEAT_DEFAULTS.rounds; round++) {
-    const models = now.map((members) => modelOf(members.map((m) => bars[m] as Bar)));
+    const models = now.map((members) => modelOf(sampleOf(members).map((m) => bars[m] as Bar)));
     const next: number[][] = now.map(() => []);
     now.forEach((members, own) => {
+      const rests = new Map<string, Bar>();
       for (const b of members) {
         let best = own;
-        let bestCost =
-          members.length > 1
-            ? costOf(
-                modelOf(members.filter((m) => m !== b).map((m) => bars[m] as Bar)),
-                bars[b] as Bar,
-                middle,
-              )
-            : REPEAT_DEFAULTS.alone;
+        let bestCost: number = REPEAT_DEFAULTS.alone;
+        if (members.length > 1) {
+          const rest = sampleOf(members.filter((m) => m !== b));
+          const key = rest.join();
+          const model = rests.get(key) ?? modelOf(rest.map((m) => bars[m] as Bar));
+          rests.set(key, model);
+          bestCost = costOf(model, bars[b] as Bar, middle);
+        }
         models.forEach((model, g) => {
           if (g === own) return;
           const cost = costOf(model, bars[b] as Bar, middle);
@@ -197,11 +198,11 @@ function settle(bars: readonly Bar[], groups: readonly (readonly number[])[], mi
 function join(bars: readonly Bar[], groups: readonly (readonly number[])[], middle: number): number[][] {
   const joined: number[][] = [];
   for (const group of groups) {
-    const model = modelOf(group.map((b) => bars[b] as Bar));
+    const model = modelOf(sampleOf(group).map((b) => bars[b] as Bar));
     const into = joined.find(
       (g) =>
         Math.min(g.length, group.length) >= 2 &&
-        costOf(modelOf(g.map((b) => bars[b] as Bar)), model, middle) <= REPEAT_DEFAULTS.joins,
+        costOf(modelOf(sampleOf(g).map((b) => bars[b] as Bar)), model, middle) <= REPEAT_DEFAULTS.joins,
     );
     if (into === undefined) joined.push([...group]);
     else into.push(...group);
@@ -246,12 +247,15 @@ function split(bars: readonly Bar[], group: readonly number[], middle: number): 
 const isSame = (a: Heard, b: Heard): boolean =>
   a.midi === b.midi && Math.abs(a.tick - b.tick) <= REPEAT_DEFAULTS.nearTicks;
 
+/** Of many bars a fair sample tells as much. */
+function sampleOf(bars: readonly number[]): number[] {
+  const each = Math.ceil(bars.length / REPEAT_DEFAULTS.sample);
+  return bars.filter((_, k) => k % each === 0);
+}
+
 /** What most of some bars have: a note that half of them have has its mean weight; a bar alone is its own model. */
-function modelOf(all: readonly Bar[]): Bar {
-  if (all.length === 1) return all[0] as Bar;
-  // Of many bars a fair sample tells as much.
-  const each = Math.ceil(all.length / REPEAT_DEFAULTS.sample);
-  const members = all.filter((_, k) => k % each === 0);
+function modelOf(members: readonly Bar[]): Bar {
+  if (members.length === 1) return members[0] as Bar;
   const model: { tick: number; midi: number; weight: number; count: number }[] = [];
   for (const bar of members)
     for (const n of bar) {

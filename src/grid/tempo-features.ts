@@ -88,8 +88,13 @@ export function basses(steps: readonly Step[]): number[] {
   );
 }
 
-/** How well bars of so many steps, counted from the first event, explain rhythm, basses and chord changes. */
-export function barFeatures(steps: readonly Step[], bass: readonly number[], barSteps: number): Features {
+/** How well bars of so many steps, counted from the first event, explain rhythm, basses and chord changes. @param chroma of `chromaBefore` */
+export function barFeatures(
+  steps: readonly Step[],
+  bass: readonly number[],
+  chroma: Float64Array,
+  barSteps: number,
+): Features {
   const n = steps.length;
   if (barSteps < 2 || n < 2 * barSteps) return {}; // too short to tell: nothing repeats
   let alike = 0;
@@ -110,7 +115,7 @@ export function barFeatures(steps: readonly Step[], bass: readonly number[], bar
   const at = { line: [0, 0], half: [0, 0], else: [0, 0] };
   for (let k = reach; k + reach <= n; k++) {
     const place = k % barSteps === 0 ? "line" : (2 * k) % barSteps === 0 ? "half" : "else";
-    at[place][0] = (at[place][0] as number) + novelty(steps, k, reach);
+    at[place][0] = (at[place][0] as number) + novelty(chroma, k, reach);
     at[place][1] = (at[place][1] as number) + 1;
   }
   const meanAt = (place: keyof typeof at): number =>
@@ -129,25 +134,30 @@ export function barFeatures(steps: readonly Step[], bass: readonly number[], bar
   };
 }
 
-function novelty(steps: readonly Step[], at: number, reach: number): number {
-  const a = new Float64Array(12);
-  const b = new Float64Array(12);
-  for (let k = at - reach; k < at; k++) add(a, steps[k]);
-  for (let k = at; k < at + reach; k++) add(b, steps[k]);
+/** How often each pitch class is struck before a step: shape (steps + 1) × 12. */
+export function chromaBefore(steps: readonly Step[]): Float64Array {
+  const before = new Float64Array(12 * (steps.length + 1));
+  steps.forEach((step, k) => {
+    for (let pc = 0; pc < 12; pc++)
+      before[12 * k + 12 + pc] = (before[12 * k + pc] as number) + (step.chroma[pc] as number);
+  });
+  return before;
+}
+
+/** How much the pitch classes of the `reach` steps before `at` differ from those of the steps after it, 0…1. */
+function novelty(before: Float64Array, at: number, reach: number): number {
   let dot = 0;
   let aa = 1e-9;
   let bb = 1e-9;
-  for (let k = 0; k < 12; k++) {
-    dot += (a[k] as number) * (b[k] as number);
-    aa += (a[k] as number) ** 2;
-    bb += (b[k] as number) ** 2;
+  for (let pc = 0; pc < 12; pc++) {
+    const middle = before[12 * at + pc] as number;
+    const a = middle - (before[12 * (at - reach) + pc] as number);
+    const b = (before[12 * (at + reach) + pc] as number) - middle;
+    dot += a * b;
+    aa += a * a;
+    bb += b * b;
   }
   return 1 - dot / Math.sqrt(aa * bb);
-}
-
-function add(sum: Float64Array, step: Step | undefined): void {
-  if (step === undefined) return;
-  for (let k = 0; k < 12; k++) sum[k] = (sum[k] as number) + (step.chroma[k] as number);
 }
 
 /** Three steps a quick beat of which the second stays empty are swung eighths: 1, or 0. */

@@ -13,6 +13,7 @@ import {
   barFeatures,
   basses,
   beatFeatures,
+  chromaBefore,
   comingBack,
   groupFeatures,
   paceFeatures,
@@ -107,6 +108,7 @@ export function tempoCandidates(
   const steps = stepContents(events, notes, pulse.stepIdx);
   const bass = basses(steps);
   const back = comingBack(steps);
+  const chroma = chromaBefore(steps);
   const bars = new Map<number, Partial<Record<TempoFeature, number>>>();
   const candidates: TempoCandidate[] = [];
   for (const { steps: stepCount, unit } of STEPS_A_BEAT)
@@ -115,7 +117,7 @@ export function tempoCandidates(
       const tempoBpm = 60 / (pulse.periodSec * stepCount);
       const barSteps = stepCount * meter.beats;
       const bar = bars.get(barSteps) ?? {
-        ...barFeatures(steps, bass, barSteps),
+        ...barFeatures(steps, bass, chroma, barSteps),
         ...phraseFeatures(steps, back, barSteps),
       };
       bars.set(barSteps, bar);

@@ -1,55 +1,19 @@
 // Follows the beat through a take.
-// In: events (what is plucked together), the expected length of a beat, where the first beat is expected.
+// In: events (what is plucked together), what a beat is like, where the first beat is expected.
 // Out: the time of every beat up to one past the last event, and how well the events fit.
 // Method: Viterbi over (moment, beat length), one segment a beat, as in the bar-pointer models; an event's likelihood is
 // a mixture of normals at the steps of the beat; the beat length may change from beat to beat at a price; a pause may be
 // waited out, or a single beat drawn out, at a higher one. Sources: Whiteley, Cemgil & Godsill 2006 (bar pointer); Krebs, Böck & Widmer 2015 (its
 // state space). Cannot do: find beats in free time; that shows as a low fit.
+import { BEAT_DEFAULTS, type BeatModel } from "./beat-model.js";
 import type { HitEvent } from "./events.js";
 
 const TRACK_DEFAULTS = Object.freeze({
-  hopSec: 0.012, // as fine as a player's jitter; the curve is sharpened afterwards
-  reach: 0.16, // beat lengths followed: ± this share of the nominal one
-  sigmaSec: 0.016, // spread of played events about their step
-  changeShare: 0.014, // usual change of the beat length from one beat to the next
-  nominalShare: 0.06, // how far a player strays from the tempo given
   waitCost: 12, // price of a pause, in nats
-  stray: 0.03, // share of events that stand on no step
-  bassOn: 1.2, // basses stand on beats that much more often than other events, the thumb being what keeps the beat: common practice,
-  bassOff: 0.5, // no published source
-  bassShare: 0.12, // part of the events that are basses
   drawnCost: 7, // price of a beat that is drawn out, in nats
-  drawnLeast: 1.2, // times its usual length
-  drawnMost: 1.8,
-  drawnHop: 2, // frames from one length tried to the next
+  bassShare: 0.12, // part of the events that are basses
   landing: 3, // frames: after a drawn-out beat the music lands on the next
 });
-
-/** Steps within a beat, as shares of it, and how often events stand there: played straight, with a light swing, with a full one. */
-export const STEP_SHARES = Object.freeze({
-  straight: [
-    [0, 0.3],
-    [1, 0.3],
-    [1 / 2, 0.27], // nearly as often: music off the beat must not pull the beat over
-    [2 / 3, 0.07],
-    [1 / 3, 0.07],
-    [1 / 4, 0.07],
-    [3 / 4, 0.07],
-  ],
-  light: [
-    [0, 0.38],
-    [1, 0.38],
-    [0.58, 0.12],
-    [0.62, 0.14],
-  ],
-  full: [
-    [0, 0.38],
-    [1, 0.38],
-    [0.65, 0.14],
-    [0.69, 0.14],
-    [1 / 3, 0.04],
-  ],
-} as const satisfies Record<string, readonly (readonly [number, number])[]>);
 
 /** @property drawn beats longer than their neighbours, by index, with the length they would have had */
 export type Track = { beatSec: number[]; fit: number; drawn: { beat: number; usualSec: number }[] };
@@ -57,234 +21,264 @@ export type Track = { beatSec: number[]; fit: number; drawn: { beat: number; usu
 /** Where the first beat may be, and the price of it in nats. */
 export type StartGuess = { sec: number; cost: number };
 
+/** The events as the tracker reads them. @property floor whole frame @property quarter in quarter frames, `margin` frames on
+ * @property massBefore sum of the weights before each, shape (n + 1) @property firstFrom by frame: the first event at or after frame − margin */
+type Hits = {
+  count: number;
+  atFrame: Float64Array;
+  floor: Int32Array;
+  quarter: Float64Array;
+  weight: Float64Array;
+  massBefore: Float64Array;
+  isBass: Uint8Array;
+  firstFrom: Int32Array;
+};
+
+/** How a beat was come to: one number a beat. 0 it is the first; to `DRAWN` one more than the length of the beat before it, as an index; to
+ * `WAITED` a drawn-out beat of so many frames; from there on a pause of so many frames. */
+const DRAWN = 1 << 10;
+const WAITED = 1 << 14;
+
 /** @param starts where the first beat may be, each at a price @param startSlackSec deviation of the first beat about them
  * @returns beatSec from the first beat; fit is the mean log likelihood (density in 1/s) of an event */
 export function trackBeats(
   events: readonly HitEvent[],
-  options: {
-    periodSec: number;
-    starts: readonly StartGuess[];
-    startSlackSec: number;
-    reach?: number;
-    steps?: keyof typeof STEP_SHARES;
-  },
+  model: BeatModel,
+  { starts, startSlackSec }: { starts: readonly StartGuess[]; startSlackSec: number },
 ): Track {
-  const { periodSec, starts, startSlackSec, reach = TRACK_DEFAULTS.reach, steps = "straight" } = options;
-  const hopSec = Math.min(TRACK_DEFAULTS.hopSec, periodSec / 48);
+  const { hopSec, shortest, lengths, margin, stray } = model;
+  const longest = shortest + lengths - 1;
   const slackFrames = Math.max(2, Math.ceil((3 * startSlackSec) / hopSec));
   const originSec = Math.min(...starts.map((s) => s.sec)) - slackFrames * hopSec;
   const lastStart = Math.max(...starts.map((s) => (s.sec - originSec) / hopSec)) + slackFrames;
-  const nominal = periodSec / hopSec;
-  const shortest = Math.max(4, Math.round(nominal * (1 - reach)));
-  const longest = Math.max(shortest + 1, Math.round(nominal * (1 + reach)));
-  const lengths = longest - shortest + 1;
-  const margin = Math.max(1, Math.round(nominal * 0.1));
   const used = events.filter((e) => e.sec >= originSec - margin * hopSec);
-  const atFrame = Float64Array.from(used, (e) => (e.sec - originSec) / hopSec);
-  const atQuarter = atFrame.map((frame) => 4 * (frame + margin)); // as the tables are read
-  const weight = Float64Array.from(used, (e) => e.weight);
-  const lastFrame = atFrame.length > 0 ? (atFrame[atFrame.length - 1] as number) : lastStart;
+  const lastEvent = used.at(-1);
+  const lastFrame = lastEvent === undefined ? lastStart : (lastEvent.sec - originSec) / hopSec;
   const frames = Math.ceil(lastFrame) + margin + longest + 2;
-  const firstFrom = lowerBounds(atFrame, frames + margin + 2, margin);
-  const lows = used.map((e) => e.lowMidi).sort((a, b) => a - b);
-  const bassBelow = lows[Math.floor(lows.length * TRACK_DEFAULTS.bassShare)] ?? 50;
-  const isBass = Uint8Array.from(used, (e) => (e.lowMidi <= bassBelow ? 1 : 0));
-  const tablesOf = (len: number): Tables => [
-    stepTable(len, margin, hopSec, STEP_SHARES[steps]),
-    stepTable(len, margin, hopSec, bassShares(STEP_SHARES[steps])),
-  ];
-  const tables = Array.from({ length: lengths }, (_, j) => tablesOf(shortest + j));
+  const hits = hitsOf(used, originSec, hopSec, frames, margin);
+  const drawnTo = landings(hits, frames);
 
-  const score = new Float64Array(frames * lengths).fill(Number.NEGATIVE_INFINITY);
-  const fromLength = new Int16Array(frames * lengths).fill(-1);
-  const waitedFrom = new Int32Array(frames * lengths).fill(-1);
-  const drawnLens: number[] = [];
-  const { drawnLeast, drawnMost, drawnHop, drawnCost } = TRACK_DEFAULTS;
-  for (let len = Math.ceil(drawnLeast * nominal); len <= drawnMost * nominal; len += drawnHop)
-    drawnLens.push(len);
-  const drawnTables = drawnLens.map(tablesOf);
-  const landings = nearEvents(atFrame, frames);
-  const drawnBest = new Float64Array(lengths);
-  const drawnLen = new Int16Array(frames * lengths); // 0 where the beat is no longer than usual
-  const drawnNow = new Int16Array(lengths);
-  const likeliest = new Int16Array(frames); // beat length that a frame is best reached with
+  const cameBy = new Int32Array(frames * lengths);
+  // Beats that begin now reach no further than the longest: a ring of so many rows holds all that is still to come.
+  const ringLen = longest + 1;
+  const arrive = new Float64Array(ringLen * lengths).fill(Number.NEGATIVE_INFINITY);
+  const arriveFrom = new Int16Array(ringLen * lengths);
+  const now = new Float64Array(lengths);
+  const gains = new Float64Array(lengths);
+  const best = new Float64Array(frames); // by frame, with the beat length that it is best come to with
+  const likeliest = new Int16Array(frames);
   const wait = new Float64Array(lengths).fill(Number.NEGATIVE_INFINITY);
   const waitStart = new Int32Array(lengths);
-  const change = Math.max(2, Math.ceil((0.09 * nominal) / 1));
-  const price = Float64Array.from({ length: change + 1 }, (_, d) => {
-    const x = d / nominal / TRACK_DEFAULTS.changeShare;
-    return 2 * Math.log1p((x * x) / 4); // a heavy tail: the end of a slowed bar is a step back to tempo
-  });
-  const stray = Float64Array.from({ length: lengths }, (_, j) => {
-    const x = (shortest + j - nominal) / nominal / TRACK_DEFAULTS.nominalShare;
-    return 0.5 * x * x;
-  });
-
-  const gainOf = (of: Tables, t0: number, length: number): number => {
-    const upper = of[0];
-    const bass = of[1];
-    const end = t0 + length - margin;
-    let gain = 0;
-    for (let e = firstFrom[t0] as number; e < atFrame.length; e++) {
-      if ((atFrame[e] as number) >= end) break;
-      const place = ((atQuarter[e] as number) - 4 * t0 + 0.5) | 0;
-      gain += (weight[e] as number) * ((isBass[e] === 1 ? bass : upper)[place] as number);
-    }
-    return gain;
-  };
-
+  const firstEnd = Math.min(frames - 1, Math.ceil(lastFrame) + margin);
+  let bestAt = -1;
+  let bestScore = Number.NEGATIVE_INFINITY;
   for (let t = 0; t < frames; t++) {
     const row = t * lengths;
-    drawnBest.fill(Number.NEGATIVE_INFINITY);
-    if (landings[t] === 1)
-      for (let k = 0; k < drawnLens.length; k++) {
-        const length = drawnLens[k] as number;
-        const t0 = t - length;
-        if (t0 < 0) break;
-        const j = likeliest[t0] as number; // the pace before it goes on after it
-        const ratio = length / (shortest + j);
-        if (ratio < drawnLeast || ratio > drawnMost) continue;
-        const gain = gainOf(drawnTables[k] as Tables, t0, length) - drawnCost;
-        const s = (score[t0 * lengths + j] as number) + gain - 0.25 * (stray[j] as number);
-        if (s > (drawnBest[j] as number)) {
-          drawnBest[j] = s;
-          drawnNow[j] = length;
-        }
-      }
+    const ring = (t % ringLen) * lengths;
     for (let j = 0; j < lengths; j++) {
-      let best = Number.NEGATIVE_INFINITY;
+      let score = Number.NEGATIVE_INFINITY;
       if (t <= lastStart)
         for (const start of starts) {
           const x = (originSec + t * hopSec - start.sec) / Math.max(startSlackSec, 1e-3);
-          best = Math.max(best, -0.5 * x * x - start.cost - 2 * (stray[j] as number));
+          score = Math.max(score, -0.5 * x * x - start.cost - 2 * (stray[j] as number));
         }
-      const length = shortest + j;
-      const t0 = t - length;
-      if (t0 >= 0) {
-        let from = -1;
-        let arrive = Number.NEGATIVE_INFINITY;
-        const row0 = t0 * lengths;
-        const low = Math.max(0, j - change);
-        const high = Math.min(lengths - 1, j + change);
-        for (let i = low; i <= high; i++) {
-          const s = (score[row0 + i] as number) - (price[i < j ? j - i : i - j] as number);
-          if (s > arrive) {
-            arrive = s;
-            from = i;
-          }
-        }
-        if (from >= 0) {
-          const gain = gainOf(tables[j] as Tables, t0, length) - 0.25 * (stray[j] as number);
-          if (arrive + gain > best) {
-            best = arrive + gain;
-            fromLength[row + j] = from;
-          }
-        }
+      if ((arrive[ring + j] as number) > score) {
+        score = arrive[ring + j] as number;
+        cameBy[row + j] = 1 + (arriveFrom[ring + j] as number);
       }
-      if ((drawnBest[j] as number) > best) {
-        best = drawnBest[j] as number;
-        fromLength[row + j] = j;
-        drawnLen[row + j] = drawnNow[j] as number;
-      }
+      arrive[ring + j] = Number.NEGATIVE_INFINITY;
+      now[j] = score;
+    }
+    if (drawnTo[t] === 1) drawOut(t, model, hits, best, likeliest, now, cameBy);
+    let top = 0;
+    for (let j = 0; j < lengths; j++) {
       // A pause: nothing sounds while it is waited out.
       const waited = wait[j] as number;
-      if (waited > best) {
-        best = waited;
-        fromLength[row + j] = j;
-        waitedFrom[row + j] = waitStart[j] as number;
-        drawnLen[row + j] = 0;
-      }
-      score[row + j] = best;
-      if (best > (score[row + (likeliest[t] as number)] as number)) likeliest[t] = j;
-      if (t > lastStart && waitedFrom[row + j] === -1 && best - TRACK_DEFAULTS.waitCost > waited) {
-        wait[j] = best - TRACK_DEFAULTS.waitCost;
+      const score = now[j] as number;
+      if (waited > score) {
+        now[j] = waited;
+        cameBy[row + j] = WAITED + t - (waitStart[j] as number);
+      } else if (t > lastStart && score - TRACK_DEFAULTS.waitCost > waited) {
+        wait[j] = score - TRACK_DEFAULTS.waitCost;
         waitStart[j] = t;
       }
+      if ((now[j] as number) > (now[top] as number)) top = j;
     }
-    if ((firstFrom[t + 1] as number) > (firstFrom[t] as number)) wait.fill(Number.NEGATIVE_INFINITY);
+    if ((hits.firstFrom[t + 1] as number) > (hits.firstFrom[t] as number))
+      wait.fill(Number.NEGATIVE_INFINITY);
+    likeliest[t] = top;
+    best[t] = now[top] as number;
+    if (t >= firstEnd && (best[t] as number) > bestScore) {
+      bestScore = best[t] as number;
+      bestAt = row + top;
+    }
+    if (best[t] === Number.NEGATIVE_INFINITY) continue;
+    gainsFrom(t, model, hits, gains);
+    goOn(t, model, now, best[t] as number, gains, arrive, arriveFrom);
   }
+  const mass = hits.massBefore[hits.count] as number;
+  return { ...traceBack(bestAt, cameBy, model, originSec), fit: mass > 0 ? bestScore / mass : 0 };
+}
 
-  let bestAt = -1;
-  let bestScore = Number.NEGATIVE_INFINITY;
-  for (let t = Math.min(frames - 1, Math.ceil(lastFrame) + margin); t < frames; t++)
-    for (let j = 0; j < lengths; j++) {
-      const s = score[t * lengths + j] as number;
-      if (s > bestScore) {
-        bestScore = s;
-        bestAt = t * lengths + j;
-      }
-    }
-  const beatSec: number[] = [];
-  const drawnFromEnd: { beat: number; usualSec: number }[] = [];
-  for (let at = bestAt; at >= 0; ) {
-    const j = at % lengths;
-    const t = (at - j) / lengths;
-    beatSec.push(originSec + t * hopSec);
-    const waitOrigin = waitedFrom[at] as number;
-    const at0 = waitOrigin >= 0 ? waitOrigin * lengths + j : at;
-    const from = fromLength[at0] as number;
-    if (from < 0) break;
-    const drawnFrames = drawnLen[at0] as number;
-    if (drawnFrames > 0) drawnFromEnd.push({ beat: beatSec.length, usualSec: (shortest + j) * hopSec });
-    const t0 = (at0 - j) / lengths - (drawnFrames > 0 ? drawnFrames : shortest + j);
-    at = t0 * lengths + from;
+function hitsOf(
+  used: readonly HitEvent[],
+  originSec: number,
+  hopSec: number,
+  frames: number,
+  margin: number,
+): Hits {
+  const atFrame = Float64Array.from(used, (e) => (e.sec - originSec) / hopSec);
+  const weight = Float64Array.from(used, (e) => e.weight);
+  const massBefore = new Float64Array(used.length + 1);
+  weight.forEach((w, e) => {
+    massBefore[e + 1] = (massBefore[e] as number) + w;
+  });
+  const bassBelow = bassLine(used);
+  const firstFrom = new Int32Array(frames + 1);
+  let first = 0;
+  for (let t = 0; t <= frames; t++) {
+    while (first < atFrame.length && (atFrame[first] as number) < t - margin) first++;
+    firstFrom[t] = first;
   }
-  beatSec.reverse();
-  const mass = weight.reduce((sum, w) => sum + w, 0);
-  const last = beatSec.length - 1;
-  const drawn = drawnFromEnd.reverse().map(({ beat, usualSec }) => ({ beat: last - beat, usualSec }));
-  return { beatSec, fit: mass > 0 ? bestScore / mass : 0, drawn };
+  return {
+    count: used.length,
+    atFrame,
+    floor: Int32Array.from(atFrame, Math.floor),
+    quarter: atFrame.map((frame) => 4 * (frame + margin)),
+    weight,
+    massBefore,
+    isBass: Uint8Array.from(used, (e) => (e.lowMidi <= bassBelow ? 1 : 0)),
+    firstFrom,
+  };
+}
+
+/** Events no higher than this are basses. */
+export function bassLine(events: readonly HitEvent[]): number {
+  const lows = events.map((e) => e.lowMidi).sort((a, b) => a - b);
+  return lows[Math.floor(lows.length * TRACK_DEFAULTS.bassShare)] ?? 50;
 }
 
 /** Frames at which something is struck, or nearly: 1, else 0. */
-function nearEvents(atFrame: Float64Array, frames: number): Uint8Array {
+function landings({ atFrame }: Hits, frames: number): Uint8Array {
   const near = new Uint8Array(frames);
+  const { landing } = TRACK_DEFAULTS;
   for (const at of atFrame)
-    near.fill(
-      1,
-      Math.max(0, Math.round(at) - TRACK_DEFAULTS.landing),
-      Math.max(0, Math.round(at) + TRACK_DEFAULTS.landing + 1),
-    );
+    near.fill(1, Math.max(0, Math.round(at) - landing), Math.max(0, Math.round(at) + landing + 1));
   return near;
 }
 
-/** firstFrom[t]: the first event at or after frame t − margin. */
-function lowerBounds(atFrame: Float64Array, frames: number, margin: number): Int32Array {
-  const firstFrom = new Int32Array(frames);
-  let e = 0;
-  for (let t = 0; t < frames; t++) {
-    while (e < atFrame.length && (atFrame[e] as number) < t - margin) e++;
-    firstFrom[t] = e;
+/** What the events of a beat from frame t on say for each length it may have: fills `gains`. */
+function gainsFrom(t: number, model: BeatModel, hits: Hits, gains: Float64Array): void {
+  const { shortest, lengths, margin, densities } = model;
+  const { count, floor, quarter, weight, isBass } = hits;
+  gains.fill(0);
+  const firstEnd = t + shortest - margin;
+  for (let e = hits.firstFrom[t] as number; e < count; e++) {
+    const from = Math.max(0, (floor[e] as number) + 1 - firstEnd); // shorter beats are over by then
+    if (from >= lengths) break;
+    const table = isBass[e] === 1 ? densities.bass : densities.upper;
+    const place = (((quarter[e] as number) - 4 * t + 0.5) | 0) * lengths;
+    const w = weight[e] as number;
+    for (let j = from; j < lengths; j++) gains[j] = (gains[j] as number) + w * (table[place + j] as number);
   }
-  return firstFrom;
 }
 
-/** Log densities of events by place in a beat: of upper voices, of basses. */
-type Tables = readonly [Float64Array, Float64Array];
-
-/** How often basses stand where. */
-const bassShares = (steps: readonly (readonly [number, number])[]): (readonly [number, number])[] =>
-  steps.map(([at, part]) => [
-    at,
-    part * (at === 0 || at === 1 ? TRACK_DEFAULTS.bassOn : TRACK_DEFAULTS.bassOff),
-  ]);
-
-/** Log density (1/s) of an event by its place in a beat, in quarter frames from −margin. */
-function stepTable(
-  length: number,
-  margin: number,
-  hopSec: number,
-  steps: readonly (readonly [number, number])[],
-): Float64Array {
-  const sigma = TRACK_DEFAULTS.sigmaSec / hopSec;
-  const peak = 1 / (Math.sqrt(2 * Math.PI) * TRACK_DEFAULTS.sigmaSec);
-  return Float64Array.from({ length: (length + margin) * 4 + 8 }, (_, k) => {
-    const relative = k / 4 - margin;
-    let density = TRACK_DEFAULTS.stray / (length * hopSec);
-    for (const [share, part] of steps) {
-      const x = (relative - share * length) / sigma;
-      density += part * peak * Math.exp(-0.5 * x * x);
+/** Beats from frame t on, of every length: writes where each arrives, with the length of the beat before it that it is best come to from. */
+function goOn(
+  t: number,
+  model: BeatModel,
+  now: Float64Array,
+  top: number,
+  gains: Float64Array,
+  arrive: Float64Array,
+  arriveFrom: Int16Array,
+): void {
+  const { shortest, lengths, change, price, stray } = model;
+  const ringLen = shortest + lengths;
+  let ring = (t + shortest) % ringLen;
+  for (let j = 0; j < lengths; j++) {
+    let score = now[j] as number;
+    let from = j;
+    // The nearest lengths first; once even the best of all would cost too much, no other can be better.
+    for (let d = 1; d <= change && top - (price[d] as number) >= score; d++) {
+      if (j >= d) {
+        const s = (now[j - d] as number) - (price[d] as number);
+        if (s >= score) {
+          score = s;
+          from = j - d;
+        }
+      }
+      if (j + d < lengths) {
+        const s = (now[j + d] as number) - (price[d] as number);
+        if (s > score) {
+          score = s;
+          from = j + d;
+        }
+      }
     }
-    return Math.log(density);
-  });
+    arrive[ring * lengths + j] = score + ((gains[j] as number) - 0.25 * (stray[j] as number));
+    arriveFrom[ring * lengths + j] = from;
+    ring = ring + 1 === ringLen ? 0 : ring + 1;
+  }
+}
+
+/** Drawn-out beats that end at frame t, where they are better than what is there; the pace before one goes on after it. */
+function drawOut(
+  t: number,
+  model: BeatModel,
+  hits: Hits,
+  best: Float64Array,
+  likeliest: Int16Array,
+  now: Float64Array,
+  cameBy: Int32Array,
+): void {
+  const { shortest, lengths, margin, stray } = model;
+  const { count, atFrame, quarter, weight, isBass, firstFrom } = hits;
+  for (const { length, densities } of model.drawn) {
+    const t0 = t - length;
+    if (t0 < 0) break;
+    const j = likeliest[t0] as number;
+    const ratio = length / (shortest + j);
+    if (ratio < BEAT_DEFAULTS.drawnLeast || ratio > BEAT_DEFAULTS.drawnMost) continue;
+    const end = t - margin;
+    let gain = 0;
+    for (let e = firstFrom[t0] as number; e < count && (atFrame[e] as number) < end; e++) {
+      const place = ((quarter[e] as number) - 4 * t0 + 0.5) | 0;
+      gain += (weight[e] as number) * ((isBass[e] === 1 ? densities.bass : densities.upper)[place] as number);
+    }
+    const score = (best[t0] as number) + (gain - TRACK_DEFAULTS.drawnCost) - 0.25 * (stray[j] as number);
+    if (score > (now[j] as number)) {
+      now[j] = score;
+      cameBy[t * lengths + j] = DRAWN + length;
+    }
+  }
+}
+
+/** The beats from the last one back to the first. */
+function traceBack(
+  lastAt: number,
+  cameBy: Int32Array,
+  { shortest, lengths, hopSec }: BeatModel,
+  originSec: number,
+): Pick<Track, "beatSec" | "drawn"> {
+  const beatSec: number[] = [];
+  const drawn: Track["drawn"] = [];
+  for (let at = lastAt; at >= 0; ) {
+    const j = at % lengths;
+    let t = (at - j) / lengths;
+    beatSec.push(originSec + t * hopSec);
+    let by = cameBy[at] as number;
+    if (by >= WAITED) {
+      t -= by - WAITED;
+      by = cameBy[t * lengths + j] as number;
+    }
+    if (by === 0) break;
+    const isDrawn = by >= DRAWN;
+    if (isDrawn) drawn.push({ beat: beatSec.length, usualSec: (shortest + j) * hopSec });
+    t -= isDrawn ? by - DRAWN : shortest + j;
+    at = t * lengths + (isDrawn ? j : by - 1);
+  }
+  beatSec.reverse();
+  const last = beatSec.length - 1;
+  return { beatSec, drawn: drawn.reverse().map(({ beat, usualSec }) => ({ beat: last - beat, usualSec })) };
 }

@@ -32,8 +32,25 @@ type Cut = {
   price: number;
 };
 
-const byPrice = (a: Cut, b: Cut): number =>
-  a.price - b.price || a.sectionCount - b.sectionCount || a.firsts.length - b.firsts.length;
+/** The best cuts up to a bar, best first; of equals the one that came first. */
+type Beam = Cut[];
+
+/** Puts a cut where it belongs, unless enough better ones are there. `labels` is how many labels it will have. */
+function consider(beam: Beam, before: Cut, last: Section, price: number, firsts: readonly Section[]): void {
+  const total = before.price + price;
+  const sectionCount = before.sectionCount + 1;
+  const labels = Math.max(firsts.length, last.label + 1);
+  let at = beam.length;
+  for (; at > 0; at--) {
+    const c = beam[at - 1] as Cut;
+    const worse = c.price - total || c.sectionCount - sectionCount || c.firsts.length - labels;
+    if (worse <= 0) break;
+  }
+  if (at >= FORM_DEFAULTS.beam) return;
+  const all = labels > firsts.length ? [...firsts, last] : firsts;
+  beam.splice(at, 0, { last, before, firsts: all, sectionCount, price: total });
+  if (beam.length > FORM_DEFAULTS.beam) beam.pop();
+}
 
 /** Finds the form.
  * @param groupOfBar group number a bar; equal = the same music (a slip or varied ending allowed)
@@ -45,10 +62,10 @@ export function findForm(
 ): { form: FormPart[]; repeats: Repeat[] } {
   const n = groupOfBar.length;
   if (n === 0) return { form: [], repeats: [] };
-  const beams: Cut[][] = Array.from({ length: n + 1 }, () => []);
-  (beams[0] as Cut[]).push({ last: undefined, before: undefined, firsts: [], sectionCount: 0, price: 0 });
+  const beams: Beam[] = Array.from({ length: n + 1 }, () => []);
+  (beams[0] as Beam).push({ last: undefined, before: undefined, firsts: [], sectionCount: 0, price: 0 });
   for (let at = 0; at < n; at++) {
-    const cuts = (beams[at] as Cut[]).sort(byPrice).slice(0, FORM_DEFAULTS.beam);
+    const cuts = beams[at] as Beam;
     beams[at] = []; // what was not kept is let go
     const kinds = new Set<number>();
     for (let len = 1; len <= Math.min(FORM_DEFAULTS.longest, n - at); len++) {
@@ -56,33 +73,25 @@ export function findForm(
       const base = FORM_DEFAULTS.newSection + lengthPrice(len);
       // A new section: every kind of bar in it must be written out; bars that come back within cost less.
       const written = FORM_DEFAULTS.newBar * kinds.size + FORM_DEFAULTS.knownBar * (len - kinds.size);
-      const out = beams[at + len] as Cut[];
+      const beam = beams[at + len] as Beam;
       for (const cut of cuts) {
-        const section = { from: at, len, label: cut.firsts.length };
-        out.push(continued(cut, section, base + written, [...cut.firsts, section]));
+        consider(beam, cut, { from: at, len, label: cut.firsts.length }, base + written, cut.firsts);
         for (const first of cut.firsts) {
-          const differing = first.len === len ? differingBars(groupOfBar, first.from, at, len) : len;
+          if (first.len !== len) continue;
+          const differing = differingBars(groupOfBar, first.from, at, len);
           if (differing > FORM_DEFAULTS.mostDiffering * len) continue;
           const price = lengthPrice(len) + FORM_DEFAULTS.copy + FORM_DEFAULTS.mismatch * differing;
-          out.push(continued(cut, { from: at, len, label: first.label }, price, cut.firsts));
+          consider(beam, cut, { from: at, len, label: first.label }, price, cut.firsts);
         }
       }
     }
   }
-  const best = (beams[n] as Cut[]).sort(byPrice)[0] as Cut;
+  const best = (beams[n] as Beam)[0] as Cut;
   const nothingBack = best.firsts.length === best.sectionCount;
   const sections = nothingBack ? [{ from: 0, len: n, label: 0 }] : sectionsOf(best);
   const form = sections.map((s) => ({ label: letter(s.label), bars: barsOf(s) }));
   return { form, repeats: nothingBack ? [] : repeatsOf(sections, exactOfBar) };
 }
-
-const continued = (cut: Cut, last: Section, price: number, firsts: readonly Section[]): Cut => ({
-  last,
-  before: cut,
-  firsts,
-  sectionCount: cut.sectionCount + 1,
-  price: cut.price + price,
-});
 
 /** How many bars of a copy differ from its first; all of them when it begins otherwise. */
 function differingBars(groupOfBar: readonly number[], from: number, at: number, len: number): number {

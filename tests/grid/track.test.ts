@@ -1,4 +1,5 @@
 import { expect, test } from "vitest";
+import { beatModel } from "../../src/grid/beat-model.js";
 import { gatherEvents, type HitEvent } from "../../src/grid/events.js";
 import { trackBeats } from "../../src/grid/track.js";
 import { beatFMeasure } from "../helpers/score/beats.js";
@@ -40,11 +41,9 @@ for (const [title, length, shares, steps] of [
   test(`track: ${title}`, () => {
     const truth = beatsOf(40, length);
     const events = played(truth, shares);
-    const { beatSec, fit } = trackBeats(events, {
-      periodSec: 60 / (60 / (shares.length === 3 ? 0.8 : 0.6)),
+    const { beatSec, fit } = trackBeats(events, beatModel(shares.length === 3 ? 0.8 : 0.6, steps), {
       starts: [{ sec: events[0]?.sec ?? 0, cost: 0 }],
       startSlackSec: 0.025,
-      steps,
     });
     expect(beatFMeasure(truth, beatSec)).toBeGreaterThanOrEqual(0.99);
     expect(fit).toBeGreaterThan(0);
@@ -57,14 +56,16 @@ test("track: events by chance fit worse than a beat", () => {
     sec += 0.12 + 0.4 * rng.next();
     return { onsetSec: sec, offsetSec: sec + 1, midi: 60, confidence: 0.9, velocity: 0.6 };
   });
-  const options = { periodSec: 0.6, starts: [{ sec: 1, cost: 0 }], startSlackSec: 0.025 };
-  const chance = trackBeats(gatherEvents(notes), options).fit;
+  const model = beatModel(0.6, "straight");
+  const options = { starts: [{ sec: 1, cost: 0 }], startSlackSec: 0.025 };
+  const chance = trackBeats(gatherEvents(notes), model, options).fit;
   expect(chance).toBeLessThan(
     trackBeats(
       played(
         beatsOf(40, () => 0.6),
         [0, 0.5],
       ),
+      model,
       options,
     ).fit - 1,
   );
@@ -73,8 +74,7 @@ test("track: events by chance fit worse than a beat", () => {
 test("track: one beat drawn out to 1.4 of its length is followed, and named with the length it would have had", () => {
   const truth = beatsOf(40, (k) => (k === 19 ? 0.84 : 0.6));
   const events = played(truth, [0, 0.25, 0.5, 0.75]);
-  const { beatSec, drawn } = trackBeats(events, {
-    periodSec: 0.6,
+  const { beatSec, drawn } = trackBeats(events, beatModel(0.6, "straight"), {
     starts: [{ sec: events[0]?.sec ?? 0, cost: 0 }],
     startSlackSec: 0.025,
   });
@@ -96,8 +96,7 @@ test("track: the thumb keeps the beat where the chords come between", () => {
   const events = gatherEvents(
     notes.map((n) => ({ ...n, offsetSec: n.onsetSec + 0.5, confidence: 0.9, velocity: 0.6 })),
   );
-  const { beatSec } = trackBeats(events, {
-    periodSec: 0.6,
+  const { beatSec } = trackBeats(events, beatModel(0.6, "straight"), {
     starts: [
       { sec: 1, cost: 1 },
       { sec: 0.7, cost: 0 },
