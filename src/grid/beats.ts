@@ -44,11 +44,20 @@ const GRID_DEFAULTS = Object.freeze({
   lowestBpm: 20,
   highestBpm: 400,
   mostBeats: 24, // a bar; longer is a slip of the keyboard
-  firstBeatPrior: 5, // nats: a take begins with bar 1 beat 1 unless much speaks against it
+  firstBeatPrior: 5, // nats: a take that begins on a beat begins with bar 1 beat 1 unless much speaks against it
   countedPrior: 4, // nats: a count-in fills whole bars, or the bar that a pick-up completes
   trendBeats: 8, // beats whose pace and trend go on past the last event
   trendTrust: 0.8,
-  offBeatStartCost: 6, // nats: a take begins on a beat
+  // A take begins on a beat; where else it may, as shares of one, and the price in nats.
+  offBeatStarts: [
+    [1 / 2, 6],
+    [1 / 4, 12],
+    [3 / 4, 12],
+    [1 / 3, 12],
+    [2 / 3, 12],
+    [1 / 6, 13],
+    [5 / 6, 13],
+  ],
 });
 
 /** Finds the grid.
@@ -131,7 +140,7 @@ function gridAt(notes: readonly PlayedNote[], tempoBpm: number, meter: Meter, op
   else
     starts = [
       { sec: firstSec, cost: 0 },
-      { sec: firstSec - periodSec / 2, cost: GRID_DEFAULTS.offBeatStartCost },
+      ...GRID_DEFAULTS.offBeatStarts.map(([share, cost]) => ({ sec: firstSec - share * periodSec, cost })),
     ];
   const models = feelModels(meter.unit, options.feel);
   let track = bestTrack(events, periodSec, models, starts);
@@ -304,7 +313,7 @@ function priorsFor(
   const lows = content.flatMap((c) => (c.lowMidi === undefined ? [] : [c.lowMidi])).sort((a, b) => a - b);
   const bassBelow = (lows[lows.length >> 2] ?? 45) + 4;
   return Array.from({ length: meter.beats }, (_, phase) => {
-    let prior = phase === 0 ? GRID_DEFAULTS.firstBeatPrior : 0;
+    let prior = phase === 0 && content[0]?.lowMidi !== undefined ? GRID_DEFAULTS.firstBeatPrior : 0;
     // A pick-up is upper voices only; bar 1 then opens with a bass.
     const before = content.slice(0, phase);
     if (phase > 0 && before.some((c) => c.lowMidi !== undefined && c.lowMidi <= bassBelow)) prior -= 4;

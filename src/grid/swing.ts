@@ -3,7 +3,7 @@ import { median } from "../base/numbers.js";
 const SWING_DEFAULTS = Object.freeze({
   leastHits: 4, // off-beats needed to say anything
   ratioFloor: 1.28, // a looser half is still played straight
-  ratioCeiling: 3.2, // longer : shorter than that is a dotted figure
+  ratioCeiling: 2.6, // longer : shorter from there on is a dotted figure, which is 3
 });
 
 export type Feel = { feel: "straight" | "swing"; swingRatio: number };
@@ -21,5 +21,5 @@ export function decideFeel(shares: readonly number[], unit: number): Feel {
   const middle = median(off) ?? 0.5;
   const ratio = middle / (1 - middle);
   if (ratio < SWING_DEFAULTS.ratioFloor || ratio > SWING_DEFAULTS.ratioCeiling) return straight;
-  return { feel: "swing", swingRatio: Math.min(3, ratio) };
+  return { feel: "swing", swingRatio: ratio };
 }

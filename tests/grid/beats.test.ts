@@ -48,6 +48,33 @@ describe("grid/beats", () => {
     expect(findGrid(listening, { ...base, countInBeats: 0 }).countInBeats).toBe(0);
   });
 
+  // Upbeats of an eighth and of three sixteenths are the usual ones besides whole beats: common practice, no published source.
+  for (const [title, shares] of [
+    ["an eighth", [1 / 2]],
+    ["three sixteenths", [3 / 4, 1 / 2, 1 / 4]],
+  ] as const)
+    test(`beats: a pick-up of ${title} leads into bar 1`, () => {
+      for (const name of ["mixolydian-over-a", "low-tide", "stones-in-the-brook", "mill-wheel"]) {
+        const study = studyNamed(name);
+        const performance = perform(study, { seed: 7, leadSec: 1.5 });
+        const listening = simulateListening(performance);
+        const firstSec = performance.beatSec[0] as number;
+        const upbeat = shares.map((share) => {
+          const onsetSec = firstSec - (share * 60) / study.tempoBpm;
+          return { onsetSec, offsetSec: onsetSec + 0.2, midi: 69, confidence: 0.95, velocity: 0.5 };
+        });
+        const notes = [...upbeat, ...listening.notes];
+        const grid = findGrid(
+          { ...listening, notes },
+          { tempoBpm: study.tempoBpm, meter: study.meter, feel: study.feel },
+        );
+        expect(Math.abs((grid.beatSec[0] ?? 0) - firstSec), name).toBeLessThan(0.07);
+        expect(grid.pickupBeats).toBe(1);
+        const placed = placeNotes(notes, grid).slice(0, shares.length);
+        expect(placed.map((n) => [n.bar, n.tick])).toEqual(shares.map((share) => [0, 24 - 24 * share]));
+      }
+    });
+
   test("beats: tempi and meters no player means are refused by code", () => {
     const listening = simulateListening(perform(studyNamed("low-tide")));
     expect(() => findGrid(listening, { tempoBpm: 0 })).toThrowError(

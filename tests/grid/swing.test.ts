@@ -14,6 +14,7 @@ for (const [title, offs, feel, ratio] of [
   ["triplet swing", [2 / 3], "swing", 2],
   ["triplets are no swing", [1 / 3, 2 / 3], "straight", 1],
   ["sixteenths are no swing", [0.25, 0.5, 0.75], "straight", 1],
+  ["a dotted figure is no swing", [0.75], "straight", 1],
   ["a rush to the next beat is no swing", [0.85], "straight", 1],
 ] as const)
   test(`swing: ${title}`, () => {
