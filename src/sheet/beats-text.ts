@@ -13,6 +13,10 @@ export function beatsText(ticks: number): string {
   return whole === 0 ? fraction : `${whole}+${fraction}`;
 }
 
+/** The same with its unit: "1 beat", "1+1/2 beats". */
+export const beatsWithUnit = (ticks: number): string =>
+  `${beatsText(ticks)} ${ticks > BEAT_TICKS ? "beats" : "beat"}`;
+
 /** Ticks of such a text, decimals allowed ("2.5"), rounded to the tick; undefined for anything else. */
 export function parseBeats(text: string): number | undefined {
   const match = /^(?:(\d{1,4})(?:\+|$))?(?:(\d{1,3})\/(\d{1,3}))?$/.exec(text);

@@ -14,11 +14,15 @@ const FORM_DEFAULTS = Object.freeze({
   copy: 1.1, // price of naming an earlier one
   mismatch: 1.4, // price of a bar that differs within a copy
   mostDiffering: 0.34, // part of a copy's bars that may differ
+  lastDiffers: 0.7, // price of the music's last bar, where it differs: a final chord is to be expected
+  short: 8, // bars of music that two-bar phrases make up
 });
 
-/** Price of a section's length: teachers write four and eight bars. */
-const lengthPrice = (bars: number): number =>
-  bars === 8 || bars === 4 ? 0 : bars === 16 || bars === 12 || bars === 6 ? 0.8 : bars === 2 ? 1.6 : 2.2;
+/** Price of a section's length: teachers write four and eight bars, and two where the whole is that short. */
+function lengthPrice(bars: number, ofBars: number): number {
+  if (bars === 8 || bars === 4 || (bars === 2 && ofBars <= FORM_DEFAULTS.short)) return 0;
+  return bars === 16 || bars === 12 || bars === 6 ? 0.8 : bars === 2 ? 1.6 : 2.2;
+}
 
 /** A section: its first bar counted from 0, its bars, the number of its label. */
 export type Section = { from: number; len: number; label: number };
@@ -70,7 +74,7 @@ export function findForm(
     const kinds = new Set<number>();
     for (let len = 1; len <= Math.min(FORM_DEFAULTS.longest, n - at); len++) {
       kinds.add(groupOfBar[at + len - 1] as number);
-      const base = FORM_DEFAULTS.newSection + lengthPrice(len);
+      const base = FORM_DEFAULTS.newSection + lengthPrice(len, n);
       // A new section: every kind of bar in it must be written out; bars that come back within cost less.
       const written = FORM_DEFAULTS.newBar * kinds.size + FORM_DEFAULTS.knownBar * (len - kinds.size);
       const beam = beams[at + len] as Beam;
@@ -78,9 +82,11 @@ export function findForm(
         consider(beam, cut, { from: at, len, label: cut.firsts.length }, base + written, cut.firsts);
         for (const first of cut.firsts) {
           if (first.len !== len) continue;
-          const differing = differingBars(groupOfBar, first.from, at, len);
+          const ends = at + len === n && len > 1 && groupOfBar[first.from + len - 1] !== groupOfBar[n - 1];
+          const differing = differingBars(groupOfBar, first.from, at, ends ? len - 1 : len);
           if (differing > FORM_DEFAULTS.mostDiffering * len) continue;
-          const price = lengthPrice(len) + FORM_DEFAULTS.copy + FORM_DEFAULTS.mismatch * differing;
+          const { copy, mismatch, lastDiffers } = FORM_DEFAULTS;
+          const price = lengthPrice(len, n) + copy + mismatch * differing + (ends ? lastDiffers : 0);
           consider(beam, cut, { from: at, len, label: first.label }, price, cut.firsts);
         }
       }

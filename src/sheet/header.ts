@@ -10,7 +10,7 @@
 import { roundTo } from "../base/numbers.js";
 import { noteName } from "../theory/pitch.js";
 import { BEAT_TICKS, pickupTicks } from "./bar-time.js";
-import { beatsText, rangesText } from "./beats-text.js";
+import { beatsText, beatsWithUnit, rangesText } from "./beats-text.js";
 import type { PatternHit, Repeat, Sheet } from "./sheet.js";
 
 /** First line of every text sheet. */
@@ -35,7 +35,7 @@ export function headerText(sheet: Sheet): string {
     ["capo", sheet.capo > 0 ? String(sheet.capo) : undefined],
     ["tempo", `${roundTo(grid.tempoBpm, 2)}${grid.tempoFrom === "estimated" ? " (estimated)" : ""}`],
     ["meter", `${grid.meter.beats}/${grid.meter.unit}`],
-    ["pick-up", pickup > 0 ? `${beatsText(pickup)} beats` : undefined],
+    ["pick-up", pickup > 0 ? beatsWithUnit(pickup) : undefined],
     ["feel", grid.feel === "swing" ? `swing ${roundTo(grid.swingRatio, 3)}:1` : undefined],
     ["rhythm", sheet.rhythm],
     ["left hand", sheet.showLeftHand ? "shown" : undefined],
@@ -89,10 +89,10 @@ export const hitsText = (hits: readonly PatternHit[]): string =>
 function patternLines(sheet: Sheet): [string, string | undefined][] {
   const { pattern } = sheet;
   if (!pattern) return [];
-  const beats = beatsText(Math.max(0, Math.round(pattern.beats * BEAT_TICKS)));
+  const beats = beatsWithUnit(Math.max(0, Math.round(pattern.beats * BEAT_TICKS)));
   const bars = pattern.bars.length > 0 ? `; bars ${rangesText(pattern.bars)}` : "";
   return [
-    ["pattern", `${beats} beats: ${hitsText(pattern.hits)}${bars}`],
+    ["pattern", `${beats}: ${hitsText(pattern.hits)}${bars}`],
     ...pattern.departures.map((d): [string, string] => {
       const parts = [String(d.bar)];
       if (d.missing.length > 0) parts.push(`lacks ${hitsText(d.missing)}`);

@@ -10,6 +10,13 @@ const labels = (groups: number[]): string =>
 for (const [title, groups, want] of [
   ["A A B A of four bars", [0, 1, 2, 3, 0, 1, 2, 3, 4, 5, 6, 7, 0, 1, 2, 3], "A4 A4 B4 A4"],
   ["A A B A with a last bar of its own", [0, 1, 2, 3, 0, 1, 2, 3, 4, 5, 6, 7, 0, 1, 2, 8], "A4 A4 B4 A4"],
+  ["A B A of two bars with a final chord", [0, 1, 2, 3, 0, 4], "A2 B2 A2"],
+  ["A A B A of two bars with a final chord", [0, 1, 0, 1, 2, 3, 0, 4], "A2 A2 B2 A2"],
+  [
+    "two bars that come back within sixteen are no sections",
+    [0, 1, 2, 3, 0, 1, 4, 5, 0, 1, 2, 3, 0, 1, 4, 6],
+    "A8 A8",
+  ],
   ["nothing comes back", [0, 1, 2, 3, 4, 5, 6, 7], "A8"],
   ["no bars", [], ""],
 ] as const)
