@@ -46,15 +46,23 @@ function paceNear(score: Score, places: readonly BarPlace[]): (sec: number) => n
   const paces = pacesOf(
     score,
     places.flatMap((p) => (p.kind === "left-out" ? [] : [p.pass])),
-  );
-  return (sec) =>
-    median(
-      [...paces]
-        .sort((a, b) => Math.abs(a.sec - sec) - Math.abs(b.sec - sec) || a.sec - b.sec)
-        .slice(0, 5)
-        .map((p) => p.secPerTick),
-    );
+  ).sort((a, b) => a.sec - b.sec);
+  return (sec) => {
+    // The nearest stand side by side: from the last before `sec` the window grows on the side that is nearer.
+    const next = paces.findIndex((p) => p.sec >= sec);
+    let to = next < 0 ? paces.length : next;
+    let from = to;
+    while (to - from < NEAR_PACES && to - from < paces.length) {
+      const [before, after] = [paces[from - 1], paces[to]];
+      const takesBefore = before && (!after || sec - before.sec <= after.sec - sec);
+      if (takesBefore) from--;
+      else to++;
+    }
+    return median(paces.slice(from, to).map((p) => p.secPerTick));
+  };
 }
+
+const NEAR_PACES = 5;
 
 /** What a structure leaves unexplained, in notes: written ones not found and heard ones not written, a pair of them at one moment
  * counted once as a wrong pitch, and so many for every move. A section played again is explained by itself. */
