@@ -4,7 +4,7 @@ import type { Grid, GridReading } from "./grid.js";
 const OFFERED_DEFAULTS = {
   same: 0.01, // ratio of two tempi that are one
   near: 0.03, // ratio of two tempi, off from 2 or 1/2 by at most this share
-  sureOfBeat: 0.8, // probability under which another beat is as well possible: tests/bench/tempo.bench.ts has how often it is said in vain
+  sureOfBeat: 0.92, // probability under which another beat is as well possible: tests/bench/tempo.bench.ts has how often it is said in vain
   sureOfBar: 0.6, // part of it that the bar must have
 } as const;
 

@@ -9,8 +9,9 @@ const PULSE_DEFAULTS = Object.freeze({
 });
 
 /** The step of the music: the slowest regular pulse that nearly all events stand on.
- * @property stepIdx step number of each event, from 0 @property clarity 0…1 */
-export type Pulse = { periodSec: number; stepIdx: number[]; clarity: number };
+ * @property stepIdx step number of each event, from 0
+ * @property offStep how far each is from it, −0.5…0.5 of a step @property clarity 0…1 */
+export type Pulse = { periodSec: number; stepIdx: number[]; offStep: number[]; clarity: number };
 
 /** Finds the step from the gaps between events, then follows it from event to event.
  * @param events at least two, by time */
@@ -46,6 +47,7 @@ export function pulseOf(events: readonly HitEvent[]): Pulse {
     periodSec = median(near) ?? periodSec;
   }
   const stepIdx = [0];
+  const offStep = [0];
   let current = periodSec;
   let phaseSec = (events[0] as HitEvent).sec;
   let step = 0;
@@ -63,6 +65,7 @@ export function pulseOf(events: readonly HitEvent[]): Pulse {
     }
     step += steps;
     stepIdx.push(step);
+    offStep.push(miss / current);
     if (steps > 0) {
       phaseSec += steps * current + 0.4 * miss;
       const target = current + (0.12 * miss) / steps;
@@ -74,5 +77,5 @@ export function pulseOf(events: readonly HitEvent[]): Pulse {
   // What stands off the pulse at one late place is swing, not want of a pulse.
   const strays = swungHits > 0.7 * missed ? missed - swungHits : missed;
   const clarity = Math.max(0, 1 - (2.5 * strays) / events.length);
-  return { periodSec: step > 8 && clarity > 0.5 ? span / step : periodSec, stepIdx, clarity };
+  return { periodSec: step > 8 && clarity > 0.5 ? span / step : periodSec, stepIdx, offStep, clarity };
 }

@@ -6,7 +6,7 @@ import { clamp } from "../base/numbers.js";
 import type { PlayedNote } from "../notes/played-note.js";
 import type { HitEvent } from "./events.js";
 import type { Meter } from "./grid.js";
-import type { TempoFeature } from "./tempo-table.js";
+import { TEMPO_WEIGHTS, type TempoFeature } from "./tempo-table.js";
 
 const FEATURE_DEFAULTS = Object.freeze({
   quarterBpm: 92, // about the usual tempo of quarters and of eighths; the weights bend it
@@ -34,10 +34,27 @@ export type Step = {
 
 type Features = Partial<Record<TempoFeature, number>>;
 
+const levelOf = (unit: number, stepsPerBeat: number): string =>
+  `${unit === 8 ? "eighth" : "quarter"}Of${stepsPerBeat}`;
+
+/** What basses, hits and figures on the beat say once more for the usual divisions of a beat: a figure of triplets fills a beat where one of
+ * eighths fills a bar. */
+export function ofDivision(ofGroup: Features, unit: number, stepsPerBeat: number): Features {
+  const level = levelOf(unit, stepsPerBeat);
+  if (!(`${level}Bass` in TEMPO_WEIGHTS)) return {};
+  const { bassOnGroup = 0, hitOnGroup = 0, beatContour = 0, beatPitches = 0 } = ofGroup;
+  return {
+    [`${level}Bass`]: bassOnGroup,
+    [`${level}Hit`]: hitOnGroup,
+    [`${level}Contour`]: beatContour,
+    [`${level}Pitches`]: beatPitches,
+  };
+}
+
 /** How far a tempo is from the usual one, by what divides the beat: fine steps make slow beats. */
 export function paceFeatures(tempoBpm: number, unit: number, stepsPerBeat: number): Features {
   const { quarterBpm, eighthBpm, slowBpm, quickBpm } = FEATURE_DEFAULTS;
-  const level = `${unit === 8 ? "eighth" : "quarter"}Of${stepsPerBeat}`;
+  const level = levelOf(unit, stepsPerBeat);
   const x = Math.log(tempoBpm / (unit === 8 ? eighthBpm : quarterBpm));
   const pace = { [level]: 1, [`${level}Pace`]: x, [`${level}Far`]: x * x };
   if (unit === 8) return pace;
@@ -160,15 +177,17 @@ function novelty(before: Float64Array, at: number, reach: number): number {
   return 1 - dot / Math.sqrt(aa * bb);
 }
 
-/** Three steps a quick beat of which the second stays empty are swung eighths: 1, or 0. */
+/** A quick beat of three steps, or five, of which all but the first and a late one stay empty is swung eighths: 1, or 0. */
 export function swungShape(steps: readonly Step[], stepsPerBeat: number, tempoBpm: number): number {
-  if (stepsPerBeat !== 3 || tempoBpm < 60) return 0;
-  const used = [0, 0, 0];
+  const late = stepsPerBeat === 3 ? 2 : stepsPerBeat === 5 ? 3 : undefined;
+  if (late === undefined || tempoBpm < 60) return 0;
+  const used = Array.from({ length: stepsPerBeat }, () => 0);
   steps.forEach((s, k) => {
-    if (s.hits > 0) used[k % 3] = (used[k % 3] ?? 0) + 1;
+    if (s.hits > 0) used[k % stepsPerBeat] = (used[k % stepsPerBeat] ?? 0) + 1;
   });
-  const [, second = 0, third = 0] = used;
-  return third > 4 && second < 0.12 * third ? 1 : 0;
+  const onLate = used[late] ?? 0;
+  const between = used.reduce((sum, n, k) => sum + (k === 0 || k === late ? 0 : n), 0);
+  return onLate > 4 && between < 0.12 * onLate ? 1 : 0;
 }
 
 /** Basses, full hits and hits at all on the beats of quarter meters, on every third eighth of compound ones, against those elsewhere. */

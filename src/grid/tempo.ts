@@ -4,11 +4,12 @@
 // and bar on top of it is weighed by features (tempo-features.ts), and by whether the counts of a count-in come at its beats. Weights:
 // logistic regression on composed studies, tests/bench/tempo-fit.bench.ts. Effect: tests/bench/tempo.bench.ts and
 // grid-heard.bench.ts. Cannot do: free time; metrical levels are a matter of taste, which is why several are told.
-import { clamp, median, roundTo } from "../base/numbers.js";
+import { median, roundTo } from "../base/numbers.js";
 import type { PlayedNote } from "../notes/played-note.js";
 import { gatherEvents } from "./events.js";
 import type { GridReading, Meter } from "./grid.js";
 import { pulseOf } from "./pulse.js";
+import { breakFeatures, breaksOf, halvesOf } from "./tempo-breaks.js";
 import {
   barFeatures,
   basses,
@@ -16,6 +17,7 @@ import {
   chromaBefore,
   comingBack,
   groupFeatures,
+  ofDivision,
   paceFeatures,
   phraseFeatures,
   stepContents,
@@ -38,6 +40,7 @@ const STEPS_A_BEAT: readonly { steps: number; unit: number }[] = [
   { steps: 2, unit: 4 },
   { steps: 3, unit: 4 },
   { steps: 4, unit: 4 },
+  { steps: 5, unit: 4 }, // a light swing of three to two
   { steps: 6, unit: 4 },
   { steps: 8, unit: 4 },
   { steps: 1, unit: 8 },
@@ -85,7 +88,7 @@ export function estimateTempo(
   return [first, ...others].slice(0, TEMPO_DEFAULTS.most).map((c) => ({
     tempoBpm: roundTo(c.tempoBpm, 2),
     meter: c.meter,
-    confidence: roundTo(clamp(c.share * Math.min(1, clarity / TEMPO_DEFAULTS.clearPulse), 0, 1), 3),
+    confidence: Math.floor(1000 * c.share * Math.min(1, clarity / TEMPO_DEFAULTS.clearPulse)) / 1000, // down: the sum stays under 1
     why: whyOf(c, first),
   }));
 }
@@ -109,6 +112,8 @@ export function tempoCandidates(
   const bass = basses(steps);
   const back = comingBack(steps);
   const chroma = chromaBefore(steps);
+  const breaks = breaksOf(steps);
+  const halves = halvesOf(events, pulse);
   const bars = new Map<number, Partial<Record<TempoFeature, number>>>();
   const candidates: TempoCandidate[] = [];
   for (const { steps: stepCount, unit } of STEPS_A_BEAT)
@@ -121,10 +126,15 @@ export function tempoCandidates(
         ...phraseFeatures(steps, back, barSteps),
       };
       bars.set(barSteps, bar);
-      const features: Partial<Record<TempoFeature, number>> = {
-        ...bar,
+      const ofGroup = {
         ...groupFeatures(steps, bass, stepCount, meter),
         ...beatFeatures(steps, bass, back, unit === 8 ? 3 * stepCount : stepCount),
+      };
+      const features: Partial<Record<TempoFeature, number>> = {
+        ...bar,
+        ...ofGroup,
+        ...ofDivision(ofGroup, unit, stepCount),
+        ...breakFeatures(breaks, halves, { stepsPerBeat: stepCount, unit }),
         ...paceFeatures(tempoBpm, unit, stepCount),
         swung: swungShape(steps, stepCount, tempoBpm),
         count: counted === undefined ? 0 : countFit(counted.spacingSec, 60 / tempoBpm),

@@ -29,7 +29,7 @@ test.each([
 
 // By hand: shares of a probability.
 test.each([
-  ["nothing", [100, 50], [4, 4], [0.9, 0.1], undefined],
+  ["nothing", [100, 50], [4, 4], [0.95, 0.05], undefined],
   [
     "the bar, when another bar has most of the beat's share",
     [100, 100, 50],
