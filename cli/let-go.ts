@@ -3,24 +3,29 @@
 import { setFlagsFromString } from "node:v8";
 import { runInNewContext } from "node:vm";
 
-let collect: (() => void) | undefined;
+type Collect = (what?: { type: "minor" }) => void;
 
-/** Takes a few ms while the heap itself is small. */
-export function letGo(): void {
+let collect: Collect | undefined;
+
+function collector(): Collect {
   if (!collect) {
     setFlagsFromString("--expose-gc");
     const found: unknown = runInNewContext("globalThis.gc");
-    collect = typeof found === "function" ? (found as () => void) : () => undefined; // where there is none, memory is held longer, no more
+    collect = typeof found === "function" ? (found as Collect) : () => undefined; // where there is none, memory is held longer, no more
   }
-  collect();
+  return collect;
 }
+
+/** Takes a few ms while the heap itself is small. */
+export const letGo = (): void => collector()();
 
 const CALLS_A_TIME = 8; // blocks of 4 MB, or pieces of a file with 1.5 MB of what is made of them
 
-/** A function that lets go at every eighth call. */
+/** A function to be called block by block: it lets go of what is young, in half a ms, and at every eighth call of all. */
 export function letGoNowAndThen(): () => void {
   let calls = 0;
   return () => {
     if (++calls % CALLS_A_TIME === 0) letGo();
+    else collector()({ type: "minor" });
   };
 }

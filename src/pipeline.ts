@@ -50,8 +50,13 @@ export type DraftOptions = {
   weights?: Partial<HandWeights>;
 };
 
-/** A listener and where to tell of progress. */
-export type DraftDeps = { runNet: RunNet; card: ListenerCard; onProgress?: OnProgress };
+/** A listener and where to tell of progress. @property onHeard told when the sound is needed no more: nobody here holds it from then on */
+export type DraftDeps = {
+  runNet: RunNet;
+  card: ListenerCard;
+  onProgress?: OnProgress;
+  onHeard?: () => void;
+};
 
 export const INSTRUMENT_DEFAULTS = {
   highestFret: 19, // classical and most steel-string acoustics have 19 or 20
@@ -70,43 +75,57 @@ export const instrumentOf = (options: {
   scaleLengthMm: INSTRUMENT_DEFAULTS.scaleLengthMm,
 });
 
-/** Drafts the sheet of a take.
+/** Drafts the sheet of a take. The sound is let go of when it is heard: an hour of it is 300 MB, and no async function here holds its
+ * take while the sheet is written.
  * @throws PulgarError "no-notes" when nothing that could be a guitar note is heard */
-export async function draftSheet(
+export function draftSheet(
   take: Take,
   options: DraftOptions,
   deps: DraftDeps,
 ): Promise<{ sheet: Sheet; listening: Listening }> {
   const tell = deps.onProgress ?? (() => undefined);
-  const listening = await listen(take, deps.runNet, {
+  const heard = listen(take, deps.runNet, {
     card: deps.card,
     onProgress: (_stage, share) => tell("listening", share),
   });
-  if (listening.notes.length === 0)
-    throw new PulgarError(
-      "no-notes",
-      `${options.fileName ?? "take"}: no guitar notes heard`,
-      "Is this the right recording? The guitar must sound by itself, without a band.",
-    );
-  tell("writing the sheet", 0);
-  const sheet = sheetFromListening(take, listening, options);
-  tell("writing the sheet", 1);
-  return { sheet, listening };
+  const sound = factsOf(take); // while the listener's threads are at work
+  return heard.then((listening) => {
+    deps.onHeard?.();
+    if (listening.notes.length === 0)
+      throw new PulgarError(
+        "no-notes",
+        `${options.fileName ?? "take"}: no guitar notes heard`,
+        "Is this the right recording? The guitar must sound by itself, without a band.",
+      );
+    tell("writing the sheet", 0);
+    const sheet = sheetFromListening(sound, listening, options);
+    tell("writing the sheet", 1);
+    return { sheet, listening };
+  });
 }
 
+/** What the sheet needs to know of the sound itself, beside what is heard.
+ * @property clickSec onsets of clicks and taps @property findings on the recording */
+export type SoundFacts = { clickSec: number[]; findings: Finding[]; sampleRateHz: number };
+
+export const factsOf = (take: Take): SoundFacts => ({
+  clickSec: findAttacks(take)
+    .filter((attack) => !attack.pitched)
+    .map((attack) => attack.onsetSec),
+  findings: qualityFindings(take),
+  sampleRateHz: take.recorded?.sampleRateHz ?? take.sampleRateHz,
+});
+
 /** The sheet of a take that has been listened to already: all stages after the first. */
-export function sheetFromListening(take: Take, listening: Listening, options: DraftOptions): Sheet {
-  return sheetFromNotes(timeTake(take, listening, options), take, listening, options);
+export function sheetFromListening(sound: SoundFacts, listening: Listening, options: DraftOptions): Sheet {
+  return sheetFromNotes(timeTake(sound, listening, options), sound, listening, options);
 }
 
 type Timed = { grid: Grid; notes: PlacedNote[]; groupOfBar: number[] };
 
 /** Grid and places, with a second hearing over bars that are the same music. */
-function timeTake(take: Take, listening: Listening, options: DraftOptions): Timed {
-  const clicks = findAttacks(take)
-    .filter((attack) => !attack.pitched)
-    .map((attack) => attack.onsetSec);
-  const grid = findGrid(listening, { ...options, clicks });
+function timeTake(sound: SoundFacts, listening: Listening, options: DraftOptions): Timed {
+  const grid = findGrid(listening, { ...options, clicks: sound.clickSec });
   const division = options.gridDivision === undefined ? {} : { gridDivision: options.gridDivision };
   const place = (notes: PlayedNote[]): PlacedNote[] => placeNotes(notes, grid, division);
   const first = place(listening.notes);
@@ -125,7 +144,7 @@ function barSpans(grid: Grid): { startSec: number; endSec: number; beatSec: numb
   });
 }
 
-function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options: DraftOptions): Sheet {
+function sheetFromNotes(timed: Timed, sound: SoundFacts, listening: Listening, options: DraftOptions): Sheet {
   const { grid, notes, groupOfBar } = timed;
   const instrument = instrumentOf(options);
   const named = nameChords(notes, grid);
@@ -138,7 +157,7 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
     ...(options.weights ? { weights: options.weights } : {}),
   });
   const findings: Finding[] = [
-    ...qualityFindings(take),
+    ...sound.findings,
     ...gridFindings(listening.notes, grid, options),
     ...rangeFindings(notes, instrument),
     ...careFindings(fretted, instrument),
@@ -153,8 +172,8 @@ function sheetFromNotes(timed: Timed, take: Take, listening: Listening, options:
     groupOfBar,
     take: {
       file: options.fileName ?? "",
-      durationSec: take.samples.length / take.sampleRateHz,
-      sampleRateHz: take.recorded?.sampleRateHz ?? take.sampleRateHz,
+      durationSec: listening.durationSec,
+      sampleRateHz: sound.sampleRateHz,
       tuningCents: listening.tuningCents,
     },
     tuningName: options.tuningName,

@@ -5,7 +5,7 @@ import { PulgarError } from "../../src/base/errors.js";
 import type { Finding } from "../../src/base/finding.js";
 import type { HandWeights } from "../../src/hands/cost-table.js";
 import { FEATURES } from "../../src/notes/features.js";
-import { type DraftOptions, draftSheet, withPattern } from "../../src/pipeline.js";
+import { type DraftDeps, type DraftOptions, draftSheet, withPattern } from "../../src/pipeline.js";
 import { sheetToJson } from "../../src/sheet/json.js";
 import { locksOf } from "../../src/sheet/locks.js";
 import { mergeHand } from "../../src/sheet/merge.js";
@@ -19,6 +19,7 @@ import { refuseOverwrite, stemOf, writeTogether } from "../files.js";
 import { numberIn, parseMeter, tempoOf, wholeIn } from "../flag-values.js";
 import { openHabits } from "../habits.js";
 import { instrumentFlags } from "../instrument.js";
+import { letGo } from "../let-go.js";
 import { type OpenListener, openListener, runtimeNote } from "../listener-runtime.js";
 import { editedSheet, writtenSheet } from "../sheet-pair.js";
 import { draftSummary } from "../summary.js";
@@ -158,13 +159,13 @@ async function transcribeOne(
   const files = filesOf(path, outDir);
   const edited = flags.afresh === true ? undefined : await editedSheet(files);
   const weights = await learntWeights(files, edited, flags, io);
-  const { take } = await openTake(path, {
-    isPartialOk: flags.partial === true,
-    rateHz: FEATURES.sampleRateHz,
-  });
-  const listener = await ears();
+  const deps = async (): Promise<DraftDeps> => {
+    const { run, card } = await ears();
+    return { runNet: run, card, onProgress: progress.onProgress, onHeard: letGo };
+  };
   const drafted = await draftSheet(
-    take,
+    // no name is given to the take: what is waited for would hold it to the end
+    (await openTake(path, { isPartialOk: flags.partial === true, rateHz: FEATURES.sampleRateHz })).take,
     {
       ...options,
       title: textFlag(flags, "title") ?? edited?.title ?? titleOf(path),
@@ -172,7 +173,7 @@ async function transcribeOne(
       ...(edited ? { locks: locksOf(edited) } : {}),
       ...(weights ? { weights } : {}),
     },
-    { runNet: listener.run, card: listener.card, onProgress: progress.onProgress },
+    await deps(),
   );
   let sheet: Sheet = drafted.sheet;
   let changes: Finding[] = [];

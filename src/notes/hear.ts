@@ -1,16 +1,17 @@
 /** What one stretch of a take says: sound to evidence, wherever the network runs.
  *
  * In: sound cut wide enough for all that its frames are made of, and a network. Out: bytes of the evidence map for the stretch's own frames,
- * and, where an onset is at least thinkable, how loud it is and which strings the sound claims. Method: features are made block by block into
+ * and, where an onset is at least thinkable, its attack and what the sound says of its string. Method: features are made block by block into
  * one buffer, the frames that two blocks share made once; the network looks `contextFrames` to each side, so a block's own frames come out
  * as they would from the whole take. Cannot: be cut at odd frames, since the network steps by two. */
 import type { ListenerCard } from "./card.js";
 import { FEATURES, FRAME_LEN, FRAME_REACH_LEN, makeFeatures, type OpenSound } from "./features.js";
 import { type BlockHeard, LOGIT_STEPS, type NetOut, type RunNet, type SoundBlock } from "./played-note.js";
+import { type CellList, makeCellList } from "./thinkable.js";
 
 const HEAR_DEFAULTS = {
-  blockFrames: 768, // 9 s: a call of 1024 frames holds 15 MB more in each thread and saves 3 % of its time
-  mostBlocks: 4, // to a stretch: their common frames are made once, 4 % twice instead of 17; 3 MB of sound
+  blockFrames: 512, // 6 s: a call of 768 frames holds 14 MB more in each thread and saves 2 % of the processor
+  mostBlocks: 6, // to a stretch: their common frames are made once, 4 % twice instead of 25; 3 MB of sound
   askFromLogit: -3.1, // strings and loudness are kept from here: picking begins at −3, to a step of the map's bytes
   attackFrames: 5, // just after an onset: its loudness is the largest of these
 } as const;
@@ -67,11 +68,11 @@ export function makeEars(
       openFor = `${gain} ${tuningCents}`;
     }
     const fill = openSound(samples);
-    const heard: BlockHeard = {
+    const heard = {
       onset: new Int8Array(ownCount * pitchCount),
       sounding: new Int8Array(ownCount * pitchCount),
-      thinkable: [],
     };
+    const cells = makeCellList();
     let madeTo = 0; // frames of the stretch that are in the buffer, up to here
     let bufferFrom = 0;
     for (let own = 0; own < ownCount; own += blockFrames) {
@@ -86,14 +87,15 @@ export function makeEars(
       madeTo = to;
       const block = buffer.subarray(0, (to - from) * FRAME_LEN);
       const out = await net(block, to - from);
-      keep(heard, out, block, { skip: first - from, count: end - first, own });
+      keep(heard, cells, out, block, { skip: first - from, count: end - first, own });
     }
-    return heard;
+    return { ...heard, thinkable: cells.whole() };
   }
 
   /** Moves what the network said of a block's own frames into the stretch's evidence. */
   function keep(
-    heard: BlockHeard,
+    heard: Omit<BlockHeard, "thinkable">,
+    cells: CellList,
     out: NetOut,
     block: Float32Array,
     at: { skip: number; count: number; own: number },
@@ -107,11 +109,8 @@ export function makeEars(
       heard.sounding[target + k] = quantised(out.sounding[from + k]!);
       if (onset <= HEAR_DEFAULTS.askFromLogit) continue;
       const frame = at.skip + Math.floor(k / pitchCount);
-      const level = attackLevel(block, frame, lastFrame, k % pitchCount);
-      const logits = out.strings?.subarray((from + k) * 6, (from + k) * 6 + 6);
-      const shares = logits && softmax(logits, card.strings.temperature);
-      const isClaimed = shares && Math.max(...shares) >= card.strings.claim;
-      heard.thinkable.push({ at: target + k, level, ...(isClaimed ? { shares } : {}) });
+      const attack = attackOf(block, frame, lastFrame, k % pitchCount);
+      cells.add(target + k, attack, out.strings?.subarray((from + k) * 6, (from + k) * 6 + 6));
     }
   }
 
@@ -125,19 +124,12 @@ export function makeEars(
 
 const quantised = (logit: number): number => Math.max(-127, Math.min(127, Math.round(logit * LOGIT_STEPS)));
 
-function softmax(logits: Float32Array, temperature: number): number[] {
-  const top = Math.max(...logits);
-  const weights = Array.from(logits, (x) => Math.exp((x - top) / temperature));
-  const sum = weights.reduce((a, b) => a + b, 0);
-  return weights.map((w) => w / sum);
-}
-
-/** Magnitude just after an onset, the stronger of fundamental and octave; 0 at the end of the take. */
-function attackLevel(block: Float32Array, frame: number, lastFrame: number, pitchIdx: number): number {
+/** The strongest feature just after an onset, of fundamental and octave; 0 at the end of the take. */
+function attackOf(block: Float32Array, frame: number, lastFrame: number, pitchIdx: number): number {
   let top = 0;
   for (let f = frame + 1; f <= Math.min(lastFrame, frame + HEAR_DEFAULTS.attackFrames); f++) {
     const band = f * FRAME_LEN + 3 * pitchIdx + 1; // band of MIDI 36 + pitchIdx
     top = Math.max(top, block[band]!, block[band + FEATURES.bandsPerOctave]!);
   }
-  return Math.expm1(6 * top) / FEATURES.compress;
+  return top;
 }

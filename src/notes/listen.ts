@@ -13,7 +13,8 @@ import type { ListenerCard } from "./card.js";
 import { FEATURES, FRAME_LEN, frameCountOf, levelGain } from "./features.js";
 import { cutStretch, stretchStarts } from "./hear.js";
 import { pickNotes, type Side } from "./pick.js";
-import type { BlockHeard, EvidenceMap, Listening, RunNet } from "./played-note.js";
+import type { EvidenceMap, Listening, RunNet } from "./played-note.js";
+import { sideOf, type Thinkable } from "./thinkable.js";
 import { estimateTuning } from "./tuning.js";
 
 const STRETCHES_AT_ONCE = 4; // two at work and two waiting on two cores; 12 MB
@@ -66,8 +67,8 @@ async function hear(
     onset: new Int8Array(frameCount * pitchCount),
     sounding: new Int8Array(frameCount * pitchCount),
   };
-  const thinkable = new Map<number, BlockHeard["thinkable"][number]>();
   const starts = stretchStarts(frameCount);
+  const thinkable = new Array<Thinkable>(starts.length - 1);
   const working: Promise<void>[] = [];
   for (const [k, start] of starts.slice(0, -1).entries()) {
     if (working.length >= STRETCHES_AT_ONCE) await working.shift();
@@ -76,11 +77,11 @@ async function hear(
     const work = runNet(stretch).then((heard) => {
       map.onset.set(heard.onset, start * pitchCount);
       map.sounding.set(heard.sounding, start * pitchCount);
-      for (const place of heard.thinkable) thinkable.set(start * pitchCount + place.at, place);
+      thinkable[k] = heard.thinkable;
     });
     work.catch(() => undefined); // its failure is met where it is waited for, also when an earlier one has failed before
     working.push(work);
   }
   await Promise.all(working);
-  return { map, side: (frame, pitchIdx) => thinkable.get(frame * pitchCount + pitchIdx) };
+  return { map, side: sideOf(thinkable, starts[1] ?? frameCount, card) };
 }

@@ -1,3 +1,5 @@
+import type { Thinkable } from "./thinkable.js";
+
 /** A note as heard: nothing is known yet of bars, strings or fingers.
  * Times are seconds from the start of the recording; `midi` is sounding pitch (A4 = 69). */
 export type PlayedNote = {
@@ -55,13 +57,8 @@ export type SoundBlock = {
   tuningCents: number;
 };
 
-/** What a stretch says, over its own frames: quantised logits as in EvidenceMap, and for each place where an onset is thinkable (`at` as in
- * the maps) how loud it is, as a magnitude, and the shares of the strings where the sound claims to know. */
-export type BlockHeard = {
-  onset: Int8Array;
-  sounding: Int8Array;
-  thinkable: { at: number; level: number; shares?: number[] }[];
-};
+/** What a stretch says, over its own frames: quantised logits as in EvidenceMap, and what else is kept where an onset is thinkable. */
+export type BlockHeard = { onset: Int8Array; sounding: Int8Array; thinkable: Thinkable };
 
 /** The listener at work on one stretch, handed in by whoever owns a runtime; `makeEars` makes it of a bare network. Asked again before it
  * has answered: stretches may be worked on side by side. */

@@ -4,7 +4,7 @@
 import { openListener } from "../../cli/listener-runtime.js";
 import { findGrid } from "../../src/grid/beats.js";
 import { listen } from "../../src/notes/listen.js";
-import { sheetFromListening } from "../../src/pipeline.js";
+import { factsOf, sheetFromListening } from "../../src/pipeline.js";
 import { hasShared } from "../helpers/needs.js";
 import { errorKinds, matchNotes, scoreNotes } from "../helpers/score/notes.js";
 import { ALL_BANKS, hasBank } from "../helpers/takes/bank.js";
@@ -52,7 +52,7 @@ const bench: BenchCase = {
         const bank = banks[k % banks.length] as (typeof banks)[number];
         const take = await renderTake(study, { bank, condition, seed: 500 + k });
         const heard = await listen(take.take, listener.run, { card: listener.card });
-        const sheet = sheetFromListening(take.take, heard, optionsFor(study));
+        const sheet = sheetFromListening(factsOf(take.take), heard, optionsFor(study));
         const notes = sheet.notes.flatMap((n) =>
           n.onsetSec === undefined
             ? []

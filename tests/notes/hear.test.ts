@@ -47,8 +47,9 @@ async function heardWithin(
     const heard = await ears(cutStretch(take, start, starts[k + 1] as number, CONTEXT));
     out.onset.push(...heard.onset);
     out.sounding.push(...heard.sounding);
-    for (const { at, level, shares } of heard.thinkable)
-      out.thinkable.push(`${start * PITCHES + at} ${level} ${shares}`);
+    const { at, attack, strings } = heard.thinkable;
+    for (const [c, cellAt] of at.entries())
+      out.thinkable.push(`${start * PITCHES + cellAt} ${attack[c]} ${strings.subarray(6 * c, 6 * c + 6)}`);
   }
   return out;
 }
@@ -58,26 +59,26 @@ test("hear: a take heard in stretches, of one block or more, is the take heard w
   expect(whole.onset.length).toBe(frameCount * PITCHES);
   expect(new Set(whole.onset).size).toBeGreaterThan(50);
   expect(whole.thinkable.length).toBeGreaterThan(50);
-  expect(await heardWithin([0, 768, 1536, frameCount])).toEqual(whole);
+  expect(await heardWithin([0, 512, 1024, frameCount])).toEqual(whole);
   expect(await heardWithin([0, 100, 202, frameCount])).toEqual(whole);
 });
 
 for (const [frames, lengths] of [
   [1, [1]],
-  [768, [768]],
-  [769, [768, 1]],
+  [512, [512]],
+  [513, [512, 1]],
   [3072, [1536, 1536]],
-  [6145, [2304, 2304, 1537]], // nine blocks are four stretches of three at most
+  [6145, [2048, 2048, 2048, 1]], // thirteen blocks are four stretches of four at most
 ] as const)
   test(`hear: ${frames} frames are cut in stretches of ${lengths.join(", ")} (by hand)`, () => {
     const starts = stretchStarts(frames);
     expect(starts.slice(1).map((s, k) => s - (starts[k] as number))).toEqual(lengths);
   });
 
-test("hear: an hour is cut in stretches of at most four blocks, all at even frames", () => {
+test("hear: an hour is cut in stretches of at most six blocks, all at even frames", () => {
   const starts = stretchStarts(310_078); // 3600 s · 22050 Hz / 256, by hand
   const lens = starts.slice(1).map((s, k) => s - (starts[k] as number));
-  expect(lens.length).toBe(101); // 404 blocks
-  expect(Math.max(...lens)).toBeLessThanOrEqual(4 * 768);
+  expect(lens.length).toBe(101); // 606 blocks
+  expect(Math.max(...lens)).toBeLessThanOrEqual(6 * 512);
   expect(starts.slice(0, -1).every((s) => s % 2 === 0)).toBe(true);
 });
