@@ -57,7 +57,7 @@ const GRID_DEFAULTS = Object.freeze({
     [2 / 3, 12],
     [1 / 6, 13],
     [5 / 6, 13],
-  ],
+  ] as const,
 });
 
 /** Finds the grid.
