@@ -1,8 +1,8 @@
 // Tempo and meter when nobody says them.
 // In: played notes, times of attacks that are no notes. Out: readings, best first, each with tempo, meter, confidence and why.
 // Method: the fastest regular pulse of the events (the step) is found by how well all events stand on it; then every usual beat
-// and bar on top of it is weighed by features (tempo-features.ts), and by whether the counts of a count-in come at its beats. Weights:
-// logistic regression on composed studies, tests/bench/tempo-fit.bench.ts. Effect: tests/bench/tempo.bench.ts and
+// and bar on top of it is weighed by features (tempo-features.ts, tempo-breaks.ts), and by whether the counts of a count-in come at its
+// beats. Weights: logistic regression on composed studies, tests/bench/tempo-fit.bench.ts. Effect: tests/bench/tempo.bench.ts and
 // grid-heard.bench.ts. Cannot do: free time; metrical levels are a matter of taste, which is why several are told.
 import { median, roundTo } from "../base/numbers.js";
 import type { PlayedNote } from "../notes/played-note.js";
