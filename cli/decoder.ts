@@ -19,11 +19,12 @@ const WHOLE_LIMIT_LEN = 1 << 29; // 512 MiB: a file this large is never read who
 const LEAST_BYTES_A_SEC = 500; // no codec that is read here goes under 4 kbit/s: a header that promises more sound than that is not believed
 const CUT_TOLERANCE_SEC = 0.25; // an encoder's delay and padding stay under this
 
-export type OpenTakeOptions = { isPartialOk?: boolean; rateHz?: number };
+export type OpenTakeOptions = { isPartialOk?: boolean; rateHz?: number; isShared?: boolean };
 
 /** Reads and decodes an audio or video file.
  * @param options.isPartialOk take what is there of a file that was cut short, instead of refusing it
  * @param options.rateHz rate to bring it to while it is read; its own when not given
+ * @param options.isShared in memory that several threads may see
  * @throws PulgarError for whatever cannot be a take: missing, folder, empty, not sound, cut short, NaN, silent */
 export async function openTake(path: string, options: OpenTakeOptions = {}): Promise<OpenedTake> {
   const fileName = basename(path);
@@ -43,6 +44,7 @@ export async function openTake(path: string, options: OpenTakeOptions = {}): Pro
     );
   const want = {
     ...(options.rateHz === undefined ? {} : { rateHz: options.rateHz }),
+    isShared: options.isShared === true,
     expectedSec: Math.min(sniffed.declaredSec ?? 0, fileLen / LEAST_BYTES_A_SEC),
   };
   const opened = await decodeByChain(path, fileName, fileLen, sniffed, want);
@@ -78,7 +80,7 @@ async function readHead(path: string, fileName: string): Promise<{ head: Uint8Ar
   }
 }
 
-type Want = { rateHz?: number; expectedSec: number };
+type Want = { rateHz?: number; expectedSec: number; isShared: boolean };
 
 async function decodeByChain(
   path: string,

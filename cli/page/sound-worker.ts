@@ -12,10 +12,7 @@ function opened(): OpenSound {
 answerQuestions({
   async open(path: string): Promise<SharedSound> {
     sound = await openSound(path);
-    const { samples, sampleRateHz } = sound.take;
-    const shared = new Float32Array(new SharedArrayBuffer(4 * samples.length));
-    shared.set(samples);
-    return { take: { samples: shared, sampleRateHz }, peaks: sound.peaks };
+    return { take: sound.take, peaks: sound.peaks };
   },
   tile: (tileIdx: number) => opened().tile(tileIdx),
   wav: () => opened().wav(),

@@ -4,7 +4,8 @@ import { openTake } from "../decoder.js";
 import { openThread } from "../thread.js";
 import { makePicture, wavePeaks, wavOf } from "./picture.js";
 
-/** An opened recording. `tile`: see makePicture. */
+/** An opened recording; its samples lie in memory that all threads see: the listener's would else be another 600 MB of an hour.
+ * `tile`: see makePicture. */
 export type OpenSound = {
   take: Take;
   peaks: Uint8Array;
@@ -14,7 +15,7 @@ export type OpenSound = {
 
 /** @throws PulgarError for what is no recording; one that was cut short is taken as far as it goes */
 export async function openSound(path: string): Promise<OpenSound> {
-  const { take } = await openTake(path, { isPartialOk: true });
+  const { take } = await openTake(path, { isPartialOk: true, isShared: true });
   const draw = makePicture(take.samples, take.sampleRateHz);
   return {
     take,
@@ -24,7 +25,7 @@ export async function openSound(path: string): Promise<OpenSound> {
   };
 }
 
-/** What the thread says of a sound it has opened; the samples lie in memory that both threads see. */
+/** What the thread says of a sound it has opened. */
 export type SharedSound = { take: Take; peaks: Uint8Array };
 
 /** Opens recordings in a thread. @returns open: as openSound; end: ends the thread */

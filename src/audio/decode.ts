@@ -23,12 +23,12 @@ const TAKE_LIMITS = {
 
 /** Averages the channels of all chunks into one Take.
  * @param options.rateHz rate of the take; its own when not given @param options.expectedSec what the header promises: room is made for so much,
- * and for more when more comes
+ * and for more when more comes @param options.isShared in memory that several threads may see
  * @throws PulgarError "bad-rate", "bad-channels", "bad-samples", "too-large", "no-sound" */
 export async function takeFromChunks(
   chunks: AsyncIterable<AudioChunk> | Iterable<AudioChunk>,
   fileName: string,
-  options: { rateHz?: number; expectedSec?: number } = {},
+  options: { rateHz?: number; expectedSec?: number; isShared?: boolean } = {},
 ): Promise<{ take: Take; channelCount: number }> {
   const clips = makeClipCounter();
   let kept: GrowingSamples | undefined;
@@ -45,7 +45,8 @@ export async function takeFromChunks(
       checkRate(fileRateHz, channelCount, fileName);
       const rateHz = options.rateHz ?? fileRateHz;
       if (rateHz !== fileRateHz) resampler = makeResampler(fileRateHz, rateHz);
-      kept = growingSamples(Math.min(options.expectedSec ?? 0, TAKE_LIMITS.longestSec) * rateHz);
+      const expectedLen = Math.min(options.expectedSec ?? 0, TAKE_LIMITS.longestSec) * rateHz;
+      kept = growingSamples(expectedLen, options.isShared ? SharedArrayBuffer : ArrayBuffer);
     }
     totalLen += frameLen;
     if (totalLen > TAKE_LIMITS.longestSec * fileRateHz)
@@ -112,13 +113,18 @@ type GrowingSamples = { add: (part: Float32Array) => void; whole: () => Float32A
 
 /** Samples in one array that grows by half when it is full. Room that is never written to costs no memory: the system gives pages when
  * they are touched, so a promised length is not taken on trust. */
-function growingSamples(expectedLen: number): GrowingSamples {
-  let room = new Float32Array(Math.ceil(expectedLen) + (1 << 16));
+function growingSamples(
+  expectedLen: number,
+  Memory: ArrayBufferConstructor | SharedArrayBufferConstructor,
+): GrowingSamples {
+  const make = (sampleLen: number): Float32Array =>
+    new Float32Array(new Memory(Float32Array.BYTES_PER_ELEMENT * Math.ceil(sampleLen)));
+  let room = make(expectedLen + (1 << 16));
   let len = 0;
   return {
     add(part) {
       if (len + part.length > room.length) {
-        const larger = new Float32Array(Math.ceil((len + part.length) * 1.5));
+        const larger = make((len + part.length) * 1.5);
         larger.set(room.subarray(0, len));
         room = larger;
       }

@@ -198,9 +198,15 @@ test("decode: a header that promises hours costs nothing, and what comes is kept
     channelData: [new Float32Array(1000).fill((k + 1) / 1000)],
     sampleRate: 8000,
   }));
-  for (const expectedSec of [0, 14_400]) {
+  for (const [expectedSec, isShared] of [
+    [0, false],
+    [14_400, false],
+    [0, true],
+    [14_400, true],
+  ] as const) {
     const before = process.memoryUsage.rss();
-    const { take } = await takeFromChunks(chunks, "x", { expectedSec });
+    const { take } = await takeFromChunks(chunks, "x", { expectedSec, isShared });
+    expect(take.samples.buffer instanceof SharedArrayBuffer).toBe(isShared);
     expect(process.memoryUsage.rss() - before).toBeLessThan(64e6); // four hours at 8 kHz would be 461 MB
     expect(take.samples.length).toBe(300_000);
     expect([0, 1000, 299_999].map((k) => take.samples[k])).toEqual([0.001, 0.002, 0.3].map(Math.fround));
