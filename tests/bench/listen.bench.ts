@@ -1,7 +1,7 @@
 // The listener on the common takes, before any help from grid, repeats or hands: notes, error kinds, confidence, strings, tuning, speed.
 // Scored as mir_eval does (tests/helpers/score); tuning in cents against what the take was rendered with, which is the notes' pitch from 0.08
 // to 0.43 s after the pluck (helpers/takes/bank.ts). Flags: --runtime=wasm, --clean, --bank=NAME, --hours=N another long take for memory.
-import { spawnSync } from "node:child_process";
+// Memory is that of the program as built: `npm run build` first.
 import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -13,6 +13,7 @@ import { errorKinds, matchNotes, scoreNotes } from "../helpers/score/notes.js";
 import type { RenderedTake } from "../helpers/takes/take.js";
 import { type BenchCase, type BenchTable, type Cell, mean } from "./bench-case.js";
 import { renderRow, takeSet } from "./take-set.js";
+import { BUILT, type Timed, timed } from "./timed.js";
 
 type Sure = { confidence: number; right: boolean };
 
@@ -60,37 +61,42 @@ function strings(
 
 const LONG_SEC = 600;
 
-/** Seconds and peak memory of listening to so much of the takes in a row, in a process of its own. */
-function listenAlone(
-  takes: readonly Take[],
-  sec: number,
-  runtime: string,
-): { seconds: number; peakMb: number } {
+/** Seconds and peak memory of listening to so much of the takes in a row with the program as built, in a process of its own. */
+async function listenAlone(takes: readonly Take[], sec: number, runtime: string): Promise<Timed> {
   const dir = mkdtempSync(join(tmpdir(), "pulgar-listen-"));
   try {
     const path = join(dir, "take.f32");
     writeFileSync(path, new Uint8Array(takeInARow(takes, sec).samples.buffer));
-    const script = join(import.meta.dirname, "listen-once.ts");
-    const run = spawnSync(process.execPath, ["--import", "tsx", script, path, runtime], { encoding: "utf8" });
-    if (run.status !== 0) throw new Error(`listening alone failed: ${run.stderr}`);
-    return JSON.parse(run.stdout) as { seconds: number; peakMb: number };
+    const run = await timed(process.execPath, [
+      join(import.meta.dirname, "listen-once.mjs"),
+      BUILT,
+      path,
+      runtime,
+    ]);
+    if (run.code !== 0) throw new Error("listening alone failed: is the program built (npm run build)?");
+    return run;
   } finally {
     rmSync(dir, { recursive: true, force: true });
   }
 }
 
 /** What a take of `sec` adds to the peak of one of `LONG_SEC`, beside what its sound takes. */
-function memoryLines(takes: readonly Take[], moreSec: readonly number[], runtime: string): string[] {
+async function memoryLines(
+  takes: readonly Take[],
+  moreSec: readonly number[],
+  runtime: string,
+): Promise<string[]> {
   const soundMb = (sec: number): number => (sec * (takes[0] as Take).sampleRateHz * 4) / 2 ** 20;
-  const base = listenAlone(takes, LONG_SEC, runtime);
-  return [
-    `alone, from source: ${LONG_SEC} s in ${base.seconds.toFixed(1)} s, peak ${base.peakMb.toFixed(0)} MB`,
-    ...moreSec.map((sec) => {
-      const { seconds, peakMb } = listenAlone(takes, sec, runtime);
-      const [grown, sound] = [peakMb - base.peakMb, soundMb(sec - LONG_SEC)];
-      return `alone, from source: ${sec} s in ${seconds.toFixed(1)} s, peak ${peakMb.toFixed(0)} MB: ${grown.toFixed(0)} MB more, the sound itself ${sound.toFixed(0)}`;
-    }),
-  ];
+  const said = (sec: number, run: Timed): string =>
+    `alone, as built: ${sec} s in ${run.sec.toFixed(1)} s with loading, peak ${run.peakMb.toFixed(0)} MB`;
+  const base = await listenAlone(takes, LONG_SEC, runtime);
+  const lines = [said(LONG_SEC, base)];
+  for (const sec of moreSec) {
+    const run = await listenAlone(takes, sec, runtime);
+    const [grown, sound] = [run.peakMb - base.peakMb, soundMb(sec - LONG_SEC)];
+    lines.push(`${said(sec, run)}: ${grown.toFixed(0)} MB more, the sound itself ${sound.toFixed(0)}`);
+  }
+  return lines;
 }
 
 /** The same takes one after the other, over and over, for so long; at the rate of the first, at which all are rendered. */
@@ -164,7 +170,7 @@ async function run({ quick, flags, log }: Parameters<BenchCase["run"]>[0]): Prom
     );
     const hours = Number(flags.find((f) => f.startsWith("--hours="))?.slice("--hours=".length) ?? 0);
     const more = [2 * LONG_SEC, ...(hours > 0 ? [hours * 3600] : [])];
-    if (!quick) remarks.push(...memoryLines(sounds, more, runtime));
+    if (!quick) remarks.push(...(await memoryLines(sounds, more, runtime)));
   }
   await listener.close();
   const summary: Cell[][] = [];
