@@ -84,8 +84,9 @@ export function findForm(
           if (first.len !== len) continue;
           const ends = at + len === n && len > 1 && groupOfBar[first.from + len - 1] !== groupOfBar[n - 1];
           const differing = differingBars(groupOfBar, first.from, at, ends ? len - 1 : len);
-          if (differing > FORM_DEFAULTS.mostDiffering * len) continue;
-          const { copy, mismatch, lastDiffers } = FORM_DEFAULTS;
+          const { copy, mismatch, mostDiffering, lastDiffers } = FORM_DEFAULTS;
+          // A last bar of its own is one that differs; of two bars it may be half.
+          if (differing + (ends && len > 2 ? 1 : 0) > mostDiffering * len) continue;
           const price = lengthPrice(len, n) + copy + mismatch * differing + (ends ? lastDiffers : 0);
           consider(beam, cut, { from: at, len, label: first.label }, price, cut.firsts);
         }

@@ -17,6 +17,11 @@ for (const [title, groups, want] of [
     [0, 1, 2, 3, 0, 1, 4, 5, 0, 1, 2, 3, 0, 1, 4, 6],
     "A8 A8",
   ],
+  [
+    "a bar that differs before a last bar of its own makes four bars another music",
+    [0, 1, 2, 0, 0, 1, 3, 4],
+    "A8",
+  ],
   ["nothing comes back", [0, 1, 2, 3, 4, 5, 6, 7], "A8"],
   ["no bars", [], ""],
 ] as const)
