@@ -304,7 +304,7 @@ describePage("review page by keyboard", (stage) => {
       const [secOne, secTwo] = [starts[one.bar - 1] ?? 0, starts[two.bar - 1] ?? 0];
       const perSec = (two.x - one.x) / (secTwo - secOne);
       const cursorSec = secOne + (seen.cursorX - one.x) / perSec;
-      expect(Math.abs(cursorSec - seen.sec)).toBeLessThan(0.25); // a frame or two of a busy machine
+      expect(Math.abs(cursorSec - seen.sec)).toBeLessThan(0.5); // frames of a busy machine; one that stands is 0.7 s off at the next look
     }
     await press(page, "Space");
   });
