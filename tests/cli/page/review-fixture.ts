@@ -22,7 +22,7 @@ import { toSheet } from "../../helpers/takes/to-sheet.js";
 import { wavBytes } from "../../helpers/takes/wave.js";
 
 const CHROMIUM = process.env.PULGAR_CHROMIUM ?? "/usr/bin/chromium";
-const hasChromium = existsSync(CHROMIUM);
+export const hasChromium = existsSync(CHROMIUM);
 
 /** The page as `npm run build` makes it, in a folder of its own. */
 export async function builtPage(): Promise<string> {
